@@ -1,0 +1,221 @@
+"""Bench records from files: YAML with one vial or several, or CSV with one vial a row."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from pathlib import Path
+
+import yaml
+from spotplate.engine.record import Record, find_reading, make_record, unknown_reading
+from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, compose, nearest, shown
+
+from .text import read_text
+
+MOST_VIALS = 5000
+_KEYS = ("vial", "notes", "readings")
+_VIAL_COLUMNS = ("vial", "label", "unknown", "sample")
+_NOTE_COLUMNS = ("notes", "note", "remarks")
+
+
+def read_records(path: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
+    """
+    All records in a file, in its order; the file's ending or its first line tells YAML from CSV.
+
+    Raises
+    ------
+    FaultyInputError
+        With every fault in the file: where it stands, what was found, what is accepted
+    """
+    return records_from_text(read_text(path), str(path), knowledge)
+
+
+def records_from_text(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, ...]:
+    """The same from text that is already in memory; `file` is what error messages call it."""
+    if not text.strip():
+        raise FaultyInputError([Fault(file, "the file is empty; a bench record is accepted.")])
+    records = _from_csv(text, file, knowledge) if _is_csv(text, file) else _from_yaml(text, file, knowledge)
+    faults = list(_doubled_vials(records, file))
+    if faults:
+        raise FaultyInputError(faults)
+    return records
+
+
+def _is_csv(text: str, file: str) -> bool:
+    ending = Path(file).suffix.lower()
+    if ending in (".yaml", ".yml", ".json"):
+        return False
+    first = next(line for line in text.splitlines() if line.strip())
+    return ending in (".csv", ".tsv") or (":" not in first and any(mark in first for mark in ",;\t"))
+
+
+def _doubled_vials(records: Iterable[Record], file: str) -> Iterable[Fault]:
+    seen: set[str] = set()
+    for record in records:
+        if record.vial and record.vial in seen:
+            yield Fault(file, f"the vial {shown(record.vial)} occurs twice; give every vial its own label.")
+        seen.add(record.vial)
+
+
+# --- YAML ------------------------------------------------------------------------------------------
+
+
+def _from_yaml(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, ...]:
+    node = compose(text, file)
+    if node is None:
+        raise FaultyInputError([Fault(file, "the file holds no entries; a bench record is accepted.")])
+    if isinstance(node, yaml.SequenceNode):
+        return _all(node.value, file, knowledge)
+    if isinstance(node, yaml.MappingNode):
+        pairs = {key.value: value for key, value in node.value if isinstance(key, yaml.ScalarNode)}
+        if set(pairs) == {"vials"} and isinstance(pairs["vials"], yaml.SequenceNode):
+            return _all(pairs["vials"].value, file, knowledge)
+    return (_record(node, file, knowledge),)
+
+
+def _all(nodes: list[yaml.Node], file: str, knowledge: KnowledgeBase) -> tuple[Record, ...]:
+    if len(nodes) > MOST_VIALS:
+        raise FaultyInputError([Fault(file, f"there are {len(nodes):,} vials; at most {MOST_VIALS:,} are read.")])
+    if not nodes:
+        raise FaultyInputError([Fault(file, "the list of vials is empty.")])
+    records, faults = [], []
+    for node in nodes:
+        try:
+            records.append(_record(node, file, knowledge))
+        except FaultyInputError as error:
+            faults += error.faults
+    if faults:
+        raise FaultyInputError(faults)
+    return tuple(records)
+
+
+def _record(node: yaml.Node, file: str, knowledge: KnowledgeBase) -> Record:
+    faults: list[Fault] = []
+    top = _pairs(node, file, "a bench record", faults)
+    for key, (key_node, _) in top.items():
+        if key not in _KEYS:
+            faults.append(Fault(_at(file, key_node), _unknown_key(key, knowledge)))
+    readings: dict[str, str] = {}
+    places: dict[str, str] = {}
+    if "readings" in top:
+        for key, (key_node, value) in _pairs(top["readings"][1], file, "readings", faults).items():
+            places[key] = _at(file, key_node)
+            if isinstance(value, yaml.ScalarNode):
+                readings[key] = value.value
+            elif not (isinstance(value, yaml.SequenceNode) and not value.value):
+                kind = "list" if isinstance(value, yaml.SequenceNode) else "mapping"
+                faults.append(Fault(_at(file, value), f"reading {shown(key)}: a {kind} stands here; one value is accepted."))
+    elif not faults:
+        faults.append(Fault(_at(file, node), "the key 'readings' is missing; it holds 'reading: value' pairs."))
+    texts = {key: _text(top, key, file, faults) for key in ("vial", "notes")}
+    try:
+        record = make_record(readings, knowledge, vial=texts["vial"], notes=texts["notes"], where=file, places=places)
+    except FaultyInputError as error:
+        raise FaultyInputError(faults + list(error.faults)) from None
+    if faults:
+        raise FaultyInputError(faults)
+    return record
+
+
+def _unknown_key(key: str, knowledge: KnowledgeBase) -> str:
+    if find_reading(key, knowledge):
+        return f"the reading {shown(key)} stands beside 'readings'; move it under 'readings'."
+    near = nearest(key, _KEYS)
+    meant = f"; did you mean {near!r}?" if near else "."
+    return f"{shown(key)} is not a key of a bench record{meant} Accepted: {', '.join(_KEYS)}."
+
+
+def _pairs(node: yaml.Node, file: str, what: str, faults: list[Fault]) -> dict[str, tuple[yaml.Node, yaml.Node]]:
+    if not isinstance(node, yaml.MappingNode):
+        found = shown(node.value) if isinstance(node, yaml.ScalarNode) else "a list"
+        says = f"{found} stands where {what} is expected; 'key: value' pairs are accepted."
+        raise FaultyInputError([Fault(_at(file, node), says)])
+    found_pairs: dict[str, tuple[yaml.Node, yaml.Node]] = {}
+    for key, value in node.value:
+        if not isinstance(key, yaml.ScalarNode):
+            faults.append(Fault(_at(file, key), "a list or mapping stands where a key is expected."))
+        elif key.value in found_pairs:
+            faults.append(Fault(_at(file, key), f"the key {shown(key.value)} stands here a second time."))
+        else:
+            found_pairs[key.value] = (key, value)
+    return found_pairs
+
+
+def _text(top: dict[str, tuple[yaml.Node, yaml.Node]], key: str, file: str, faults: list[Fault]) -> str:
+    node = top[key][1] if key in top else None
+    if node is None:
+        return ""
+    if not isinstance(node, yaml.ScalarNode):
+        faults.append(Fault(_at(file, node), f"{key!r} takes a text."))
+        return ""
+    return str(node.value).strip()
+
+
+def _at(file: str, node: yaml.Node) -> str:
+    return f"{file}, line {node.start_mark.line + 1}"
+
+
+# --- CSV -------------------------------------------------------------------------------------------
+
+
+def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, ...]:
+    header, rows = _csv_rows(text, file)
+    faults = list(_header_faults(header, file, knowledge))
+    if faults:
+        raise FaultyInputError(faults)
+    records: list[Record] = []
+    for line, cells in rows:
+        where = f"{file}, line {line}"
+        if len(cells) != len(header):
+            faults.append(Fault(where, f"there are {len(cells)} cells; the header has {len(header)}."))
+            continue
+        row = dict(zip(header, (cell.strip() for cell in cells), strict=True))
+        vial = next((row[name] for name in header if name.casefold() in _VIAL_COLUMNS), "")
+        notes = next((row[name] for name in header if name.casefold() in _NOTE_COLUMNS), "")
+        readings = {name: value for name, value in row.items() if name.casefold() not in _VIAL_COLUMNS + _NOTE_COLUMNS}
+        try:
+            records.append(make_record(readings, knowledge, vial=vial or f"row {line}", notes=notes, where=where))
+        except FaultyInputError as error:
+            faults += error.faults
+    if faults:
+        raise FaultyInputError(faults)
+    return tuple(records)
+
+
+def _csv_rows(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """The header, and every row that is not blank with its line number."""
+    lines = text.splitlines(keepends=True)
+    first = next(line for line in lines if line.strip())
+    mark = max(",;\t", key=first.count)
+    reader = csv.reader(lines, delimiter=mark, strict=True)
+    found: list[tuple[int, list[str]]] = []
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                found.append((reader.line_num, cells))
+            if len(found) > MOST_VIALS + 1:
+                raise FaultyInputError([Fault(file, f"there are more than {MOST_VIALS:,} rows.")])
+    except csv.Error as error:
+        raise FaultyInputError([Fault(f"{file}, line {reader.line_num}", f"not valid CSV: {error}.")]) from None
+    header = [" ".join(name.split()) for name in found[0][1]]
+    if len(found) == 1:
+        raise FaultyInputError([Fault(file, "there is a header but no row with a vial.")])
+    return header, found[1:]
+
+
+def _header_faults(header: list[str], file: str, knowledge: KnowledgeBase) -> Iterable[Fault]:
+    where = f"{file}, header"
+    seen: set[str] = set()
+    if not any(find_reading(name, knowledge) for name in header):
+        yield Fault(where, f"no column is a reading. Found: {', '.join(map(shown, header[:8]))}. {_columns(knowledge)}")
+        return
+    for name in header:
+        if name in seen:
+            yield Fault(where, f"the column {shown(name)} occurs twice.")
+        seen.add(name)
+        if name.casefold() not in _VIAL_COLUMNS + _NOTE_COLUMNS and not find_reading(name, knowledge):
+            yield Fault(where, f"column {unknown_reading(name, knowledge)} Besides readings: vial, notes.")
+
+
+def _columns(knowledge: KnowledgeBase) -> str:
+    return f"Accepted: vial, notes, and the readings {', '.join(knowledge.readings)}."

@@ -1,0 +1,41 @@
+"""Finding a substance of the reference table by any of its names, its formula or its CAS number."""
+
+from __future__ import annotations
+
+from spotplate.datasets import Substance, load_substances
+from spotplate.kb import Fault, FaultyInputError, not_accepted
+
+
+def find_substance(name: str) -> Substance:
+    """
+    The substance that `name` means: a label name, another common name, a formula or a CAS number.
+
+    Raises
+    ------
+    FaultyInputError
+        When nothing has this name, or a formula or number belongs to several substances
+    """
+    substances = load_substances()
+    wanted = _folded(name)
+    for key in (_names, _formula_and_cas):
+        found = [substance for substance in substances if wanted in key(substance)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            listed = ", ".join(substance.name for substance in found)
+            raise FaultyInputError([Fault("", f"{name!r} may mean several substances: {listed}. Give one of these names.")])
+    known = [spelling for substance in substances for spelling in substance.names()]
+    raise FaultyInputError([Fault("", not_accepted(name, "a substance of the reference table", known, most=0))])
+
+
+def _names(substance: Substance) -> set[str]:
+    return {_folded(name) for name in substance.names()}
+
+
+def _formula_and_cas(substance: Substance) -> set[str]:
+    return {_folded(substance.formula), substance.cas} - {""}
+
+
+def _folded(text: str) -> str:
+    """Case, spaces and the signs that stand for a hydrate dot do not matter."""
+    return " ".join(text.casefold().replace("*", "·").replace("•", "·").replace(".", "·").split())

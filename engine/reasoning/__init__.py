@@ -1,0 +1,27 @@
+"""Reasoning: chaining from readings to facts, weighing, the verdict, and the explanation. It knows none of its neighbours."""
+
+from .chaining import Chained, Firing, chain, layers_of_facts
+from .explanation import Contrast, Difference, Reason, Step, cited, contrast, reasons, told
+from .verdict import Verdict, VerdictKind, judge
+from .weighing import Ranked, Weight, rank
+
+__all__ = [
+    "Chained",
+    "Contrast",
+    "Difference",
+    "Firing",
+    "Ranked",
+    "Reason",
+    "Step",
+    "Verdict",
+    "VerdictKind",
+    "Weight",
+    "chain",
+    "cited",
+    "contrast",
+    "judge",
+    "layers_of_facts",
+    "rank",
+    "reasons",
+    "told",
+]

@@ -1,0 +1,275 @@
+"""Loading the knowledge base: the shipped one, a teacher's rules in its place, or a teacher's rules beside it."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from collections.abc import Callable, Iterable, Sequence
+from importlib import resources
+from typing import Any, TypeVar
+
+import yaml
+
+from .errors import Fault, FaultyInputError, not_accepted
+from .quantity import QuantityError, parse_quantity
+from .schema import (
+    BenchTest,
+    BondingClass,
+    Cause,
+    Caution,
+    Condition,
+    ExpectedReading,
+    Fact,
+    KnowledgeBase,
+    KnownSource,
+    ReadingKind,
+    Rule,
+    RuleFile,
+    SolubilityTerm,
+    Subtype,
+    VerdictRules,
+)
+from .strict_yaml import compose, read_into
+
+Item = TypeVar("Item")
+_TABLES: dict[str, Any] = {
+    "classes.yaml": tuple[BondingClass, ...],
+    "subtypes.yaml": tuple[Subtype, ...],
+    "causes.yaml": tuple[Cause, ...],
+    "facts.yaml": tuple[Fact, ...],
+    "cautions.yaml": tuple[Caution, ...],
+    "sources.yaml": tuple[KnownSource, ...],
+    "solubility.yaml": tuple[SolubilityTerm, ...],
+    "expected_readings.yaml": tuple[ExpectedReading, ...],
+    "verdict.yaml": VerdictRules,
+}
+
+
+def _shipped_texts() -> dict[str, str]:
+    """Name → text of every shipped YAML file, in a fixed order."""
+    root = resources.files(__package__)
+    names = list(_TABLES)
+    for folder in ("bench_tests", "rules"):
+        names += sorted(f"{folder}/{file.name}" for file in root.joinpath(folder).iterdir() if file.name.endswith(".yaml"))
+    return {name: root.joinpath(name).read_text(encoding="utf-8") for name in names}
+
+
+def _read_shipped(kind: Any, name: str, text: str) -> Any:
+    node = compose(text, f"shipped:{name}")
+    assert node is not None, name
+    return read_into(kind, node, f"kb/{name}")
+
+
+@functools.cache
+def load_knowledge() -> KnowledgeBase:
+    """The shipped knowledge base."""
+    texts = _shipped_texts()
+    tables = {name: _read_shipped(kind, name, texts[name]) for name, kind in _TABLES.items()}
+    tests: list[BenchTest] = []
+    rules: list[Rule] = []
+    for name, text in texts.items():
+        if name.startswith("bench_tests/"):
+            tests += _read_shipped(tuple[BenchTest, ...], name, text)
+        elif name.startswith("rules/"):
+            rules += _read_shipped(tuple[Rule, ...], name, text)
+    kinds = [(kind, test) for test in tests for kind in test.readings]
+    faults: list[Fault] = []
+    base = KnowledgeBase(
+        classes=_table(tables["classes.yaml"], lambda item: item.id, "class", faults),
+        subtypes=_table(tables["subtypes.yaml"], lambda item: item.id, "subtype", faults),
+        tests=_table(tests, lambda item: item.id, "bench test", faults),
+        facts=_table(tables["facts.yaml"], lambda item: item.id, "fact", faults),
+        causes=_table(tables["causes.yaml"], lambda item: item.id, "cause", faults),
+        cautions=_table(tables["cautions.yaml"], lambda item: item.key, "caution", faults),
+        sources=_table(tables["sources.yaml"], lambda item: item.key, "source", faults),
+        solubility=tables["solubility.yaml"],
+        expected=tables["expected_readings.yaml"],
+        verdict=tables["verdict.yaml"],
+        rules=tuple(rules),
+        readings=_table([kind for kind, _ in kinds], lambda item: item.id, "reading", faults),
+        test_of={kind.id: test for kind, test in kinds},
+        checksum=_checksum(texts.values()),
+    )
+    _raise(faults + list(_tables_faults(base)) + list(rule_faults(base, rules)))
+    return base
+
+
+def with_rules(base: KnowledgeBase, text: str, file: str, *, replace: bool) -> KnowledgeBase:
+    """
+    `base` with the rules of a teacher's file, in place of its rules or beside them.
+
+    The file is a list of rules, or a mapping with `rules` and, where they go beyond the shipped
+    ones, `facts`, `causes` and `sources`. Raises `FaultyInputError` with every fault in it.
+    """
+    node = compose(text, file)
+    if node is None:
+        raise FaultyInputError([Fault(file, "the file is empty; a list of rules is accepted.")])
+    if isinstance(node, yaml.SequenceNode):
+        brought = RuleFile(rules=read_into(tuple[Rule, ...], node, file, "rules"))
+    else:
+        brought = read_into(RuleFile, node, file)
+    if not brought.rules:
+        raise FaultyInputError([Fault(file, "there is no rule in the file.")])
+    faults: list[Fault] = []
+    rules = brought.rules if replace else base.rules + brought.rules
+    changed = _changed(
+        base,
+        facts=base.facts | _table(brought.facts, lambda item: item.id, "fact", faults, file, base.facts),
+        causes=base.causes | _table(brought.causes, lambda item: item.id, "cause", faults, file, base.causes),
+        sources=base.sources | _table(brought.sources, lambda item: item.key, "source", faults, file, base.sources),
+        rules=rules,
+        checksum=_checksum([base.checksum, "replace" if replace else "add", text]),
+    )
+    _raise(faults + list(rule_faults(changed, rules)))
+    return changed
+
+
+def _changed(base: KnowledgeBase, **changes: Any) -> KnowledgeBase:
+    """A copy of `base` with some tables changed, without what was worked out from the old ones."""
+    return KnowledgeBase(**{name: changes.get(name, getattr(base, name)) for name in base.__struct_fields__})
+
+
+def _checksum(texts: Iterable[str]) -> str:
+    digest = hashlib.sha256()
+    for text in texts:
+        digest.update(text.encode())
+    return digest.hexdigest()[:16]
+
+
+def _raise(faults: Sequence[Fault]) -> None:
+    if faults:
+        raise FaultyInputError(faults)
+
+
+def _table(
+    items: Iterable[Item],
+    key: Callable[[Item], str],
+    kind: str,
+    faults: list[Fault],
+    file: str = "kb",
+    taken: Iterable[str] = (),
+) -> dict[str, Item]:
+    table: dict[str, Item] = {}
+    for item in items:
+        if key(item) in table or key(item) in taken:
+            faults.append(Fault(file, f"the {kind} {key(item)!r} is defined a second time."))
+        table[key(item)] = item
+    return table
+
+
+def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
+    """Names in the tables that nothing defines, and spellings that mean two things."""
+    for subtype in base.subtypes.values():
+        yield from _unknown(subtype.of, base.classes, "a class", f"kb/subtypes.yaml, {subtype.id!r}")
+    for fact in base.facts.values():
+        if fact.subtype:
+            yield from _unknown([fact.subtype], base.subtypes, "a subtype", f"kb/facts.yaml, {fact.id!r}")
+    spellings: dict[str, str] = {}
+    for test in base.tests.values():
+        where = f"kb/bench_tests, {test.id!r}"
+        yield from _unknown(test.cautions, base.cautions, "a caution", where)
+        yield from _unknown([test.source.key], base.sources, "a source", where)
+        for condition in test.needs:
+            yield from condition_faults(condition, base, where)
+        for kind in test.readings:
+            yield from _reading_faults(kind, base, f"{where}, {kind.id!r}", spellings)
+    for term in base.solubility:
+        yield from _unknown([term.reading], base.readings["in water"].words(), "a value", f"kb/solubility.yaml, {term.term!r}")
+    for expected in base.expected:
+        where = f"kb/expected_readings.yaml, {expected.reading!r}"
+        yield from _unknown([expected.reading], base.readings, "a reading", where)
+        if expected.reading in base.readings:
+            words = base.readings[expected.reading].words()
+            for way in expected.ways:
+                given = [
+                    word for words_given in (*way.words.values(), *way.shows.values(), way.otherwise) for word in words_given
+                ]
+                yield from _unknown(given + [band.gives for band in way.bands], words, "a value", where)
+
+
+def _reading_faults(kind: ReadingKind, base: KnowledgeBase, where: str, spellings: dict[str, str]) -> Iterable[Fault]:
+    yield from _unknown([kind.misread.from_], base.sources, "a source", where)
+    for spelling in (kind.id, *kind.also):
+        if spellings.setdefault(spelling.casefold(), kind.id) != kind.id:
+            yield Fault(where, f"the spelling {spelling!r} already means {spellings[spelling.casefold()]!r}.")
+    if bool(kind.values) == bool(kind.number):
+        yield Fault(where, "give either values or number.")
+    meanings: dict[str, str] = {}
+    for value in kind.values:
+        for spelling in (value.is_, *value.also):
+            if meanings.setdefault(spelling.casefold(), value.is_) != value.is_:
+                yield Fault(where, f"the spelling {spelling!r} means two values.")
+
+
+def rule_faults(base: KnowledgeBase, rules: Iterable[Rule]) -> Iterable[Fault]:
+    """Names in rules that nothing defines, and parts that do not go together."""
+    seen: dict[str, Rule] = {}
+    for rule in rules:
+        where = f"{rule.place or 'rules'}, rule {rule.id!r}"
+        if rule.id in seen:
+            yield Fault(where, f"the id {rule.id!r} is already used ({seen[rule.id].place}).")
+        seen[rule.id] = rule
+        if not (rule.adds or rule.weighs or rule.conflict):
+            yield Fault(where, "the rule does nothing; give adds, weighs or conflict.")
+        if not rule.conditions():
+            yield Fault(f"{where}, when", "there is no condition.")
+        for part in ("all", "any", "none"):
+            for index, condition in enumerate(getattr(rule.when, part), 1):
+                yield from condition_faults(condition, base, f"{where}, when.{part}[{index}]")
+        yield from _unknown(rule.adds, base.facts, "a fact", f"{where}, adds")
+        if rule.weighs:
+            yield from _unknown([rule.weighs.cause], base.causes, "a cause", f"{where}, weighs.cause")
+            yield from _unknown(rule.weighs.for_, base.classes, "a class", f"{where}, weighs.for")
+            yield from _unknown(rule.weighs.against, base.classes, "a class", f"{where}, weighs.against")
+            if both := sorted(set(rule.weighs.for_) & set(rule.weighs.against)):
+                yield Fault(f"{where}, weighs", f"{both[0]!r} stands both under for and under against.")
+            if not (rule.weighs.for_ or rule.weighs.against):
+                yield Fault(f"{where}, weighs", "no class is weighed.")
+        for exception in rule.exceptions:
+            yield from _unknown([exception.subtype], base.subtypes, "a subtype", f"{where}, exceptions")
+        yield from _unknown([rule.source.key], base.sources, "a source", f"{where}, source.key")
+        for part in ("fires_on", "silent_on"):
+            for index, record in enumerate(getattr(rule, part), 1):
+                for reading, value in record.items():
+                    yield from value_faults(reading, value, base, f"{where}, {part}[{index}]")
+
+
+def condition_faults(condition: Condition, base: KnowledgeBase, where: str) -> Iterable[Fault]:
+    """What is wrong with one condition."""
+    bounds = [bound for bound in (condition.above, condition.below, condition.at_least, condition.at_most) if bound is not None]
+    if (condition.reading is None) == (condition.fact is None):
+        yield Fault(where, "give either reading or fact.")
+    elif condition.fact is not None:
+        yield from _unknown([condition.fact], base.facts, "a fact", where)
+        if condition.is_ or bounds:
+            yield Fault(where, "a fact takes neither values nor bounds.")
+    elif condition.reading not in base.readings:
+        yield from _unknown([condition.reading or ""], base.readings, "a reading", where)
+    elif base.readings[condition.reading].number:
+        if condition.is_ or not bounds:
+            yield Fault(where, f"{condition.reading!r} is a number; give above, below, at_least or at_most.")
+        for bound in bounds:
+            yield from value_faults(condition.reading, bound, base, where)
+    else:
+        if bounds or not condition.is_:
+            yield Fault(where, f"{condition.reading!r} has a list of values; give them under is.")
+        yield from _unknown(condition.is_, base.readings[condition.reading].words(), f"a value of {condition.reading!r}", where)
+
+
+def value_faults(reading: str, value: str, base: KnowledgeBase, where: str) -> Iterable[Fault]:
+    """What is wrong with one reading written in a rule, where only the spellings of the knowledge base count."""
+    kind = base.readings.get(reading)
+    if kind is None:
+        yield from _unknown([reading], base.readings, "a reading", where)
+    elif kind.number:
+        try:
+            parse_quantity(value, kind.number.unit)
+        except QuantityError as error:
+            yield Fault(where, str(error))
+    else:
+        yield from _unknown([value], kind.words(), f"a value of {reading!r}", where)
+
+
+def _unknown(names: Iterable[str], known: Iterable[str], kind: str, where: str) -> Iterable[Fault]:
+    known = tuple(known)
+    return [Fault(where, not_accepted(name, kind, known)) for name in names if name not in known]

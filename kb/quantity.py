@@ -1,0 +1,125 @@
+"""Numbers with units as people write them: `75.2 kPa`, `121-123 °C`, `> 300 °C`; SI inside.
+
+A table of a dozen units instead of a units library, which would take longer to import than an
+identification takes to run; a test compares every unit with such a library.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+import msgspec
+
+from .errors import SpotplateError, not_accepted, shown
+
+# unit → (quantity, factor, offset): SI value = number × factor + offset
+UNITS: dict[str, tuple[str, float, float]] = {
+    "°C": ("temperature", 1.0, 273.15),
+    "K": ("temperature", 1.0, 0.0),
+    "°F": ("temperature", 5 / 9, 459.67 * 5 / 9),
+    "g/cm3": ("density", 1000.0, 0.0),
+    "kg/m3": ("density", 1.0, 0.0),
+}
+_SPELLINGS = {
+    "c": "°C", "degc": "°C", "deg c": "°C", "ºc": "°C", "° c": "°C", "℃": "°C", "celsius": "°C", "°c": "°C",
+    "k": "K", "kelvin": "K",
+    "f": "°F", "degf": "°F", "deg f": "°F", "°f": "°F", "ºf": "°F", "fahrenheit": "°F",
+    "g/cm3": "g/cm3", "g/cm^3": "g/cm3", "g/cm³": "g/cm3", "g/ml": "g/cm3", "g cm-3": "g/cm3", "kg/l": "g/cm3",
+    "kg/dm3": "g/cm3", "kg/m3": "kg/m3", "kg/m^3": "kg/m3", "kg/m³": "kg/m3", "g/l": "kg/m3",
+}  # fmt: skip
+_NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d+)?"
+_QUANTITY = re.compile(
+    rf"\s*(?P<sign>>=|<=|>|<|≥|≤|above|over|below|under|about|approx\.?|ca\.?|~|≈)?\s*(?P<low>{_NUMBER})"
+    rf"(?:\s*(?:-|to|\.\.)\s*(?P<high>{_NUMBER}))?\s*(?P<unit>\D.*)?",
+    re.IGNORECASE,
+)
+_DASHES = str.maketrans("–—−‐‑", "-----")
+_ABOVE = (">", ">=", "≥", "above", "over")
+_BELOW = ("<", "<=", "≤", "below", "under")
+
+
+class QuantityError(SpotplateError, ValueError):
+    """Text that is no number with an accepted unit."""
+
+
+class Interval(msgspec.Struct, frozen=True):
+    """
+    A measured number as the range it lies in; a single number has `low` equal to `high`.
+
+    Parameters
+    ----------
+    low, high : float
+        Ends of the range [SI unit of the quantity]; infinite where it is open
+    unit : str
+        Unit it was written in, for showing it again
+    """
+
+    low: float
+    high: float
+    unit: str
+
+    def __str__(self) -> str:
+        low, high = (_in_unit(end, self.unit) for end in (self.low, self.high))
+        if math.isinf(self.high):
+            return f"> {low} {self.unit}"
+        if math.isinf(self.low):
+            return f"< {high} {self.unit}"
+        return f"{low} {self.unit}" if low == high else f"{low} to {high} {self.unit}"
+
+
+def _in_unit(value: float, unit: str) -> str:
+    _, factor, offset = UNITS[unit]
+    return "" if math.isinf(value) else f"{(value - offset) / factor:.10g}"
+
+
+def to_si(value: float, unit: str) -> float:
+    """`value` in `unit` as the SI value of its quantity."""
+    _, factor, offset = UNITS[unit]
+    return value * factor + offset
+
+
+def parse_quantity(text: str, default_unit: str) -> Interval:
+    """
+    A number or range with its unit.
+
+    Parameters
+    ----------
+    text : str
+        Such as "121-123 °C", "394 K", "> 300", "-20 to -18 °C"
+    default_unit : str
+        Unit of a bare number; its quantity decides which units are accepted
+
+    Raises
+    ------
+    QuantityError
+        If `text` is no number, has an unknown unit, or a range runs downwards
+
+    Examples
+    --------
+    >>> str(parse_quantity("121–123 °C", "°C"))
+    '121 to 123 °C'
+    >>> parse_quantity("250 °F", "°C").low
+    394.26...
+    """
+    match = _QUANTITY.fullmatch(text.translate(_DASHES))
+    accepted = [unit for unit, (quantity, _, _) in UNITS.items() if quantity == UNITS[default_unit][0]]
+    if not match:
+        raise QuantityError(f"{shown(text)} is not a number with a unit, such as 121-123 {default_unit}.")
+    unit = default_unit
+    if match["unit"]:
+        unit = _SPELLINGS.get(" ".join(match["unit"].split()).casefold(), "")
+        if unit not in accepted:
+            raise QuantityError(not_accepted(match["unit"].strip(), "a unit of this reading", accepted))
+    low = to_si(float(match["low"].replace(",", ".")), unit)
+    high = to_si(float(match["high"].replace(",", ".")), unit) if match["high"] else low
+    if not (math.isfinite(low) and math.isfinite(high)):
+        raise QuantityError(f"{shown(text)} is too large a number.")
+    if high < low:
+        raise QuantityError(f"the range {shown(text)} runs downwards; write the lower number first.")
+    sign = (match["sign"] or "").lower()
+    if sign in _ABOVE or sign in _BELOW:
+        if match["high"]:
+            raise QuantityError(f"{shown(text)} is a range with {sign!r} before it; write one or the other.")
+        low, high = (low, math.inf) if sign in _ABOVE else (-math.inf, high)
+    return Interval(low, high, unit)

@@ -1,0 +1,230 @@
+"""The shape of everything in the knowledge base. The YAML files explain the fields; this page types them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+
+import msgspec
+
+from .errors import Place
+
+Word = Literal["hint", "supporting", "strong", "decisive"]
+ReadingValues = dict[str, str]
+
+
+class Source(msgspec.Struct, frozen=True):
+    """Where a statement comes from: a key of `sources.yaml`, and the place in it."""
+
+    key: str
+    where: str = ""
+
+
+class KnownSource(msgspec.Struct, frozen=True):
+    key: str
+    cites: str
+
+
+class BondingClass(msgspec.Struct, frozen=True):
+    id: str
+    model: str
+    also: tuple[str, ...] = ()
+
+
+class Subtype(msgspec.Struct, frozen=True):
+    id: str
+    of: tuple[str, ...]
+    because: str
+
+
+class Cause(msgspec.Struct, frozen=True):
+    id: str
+    says: str
+
+
+class Fact(msgspec.Struct, frozen=True):
+    id: str
+    says: str
+    subtype: str | None = None
+
+
+class Caution(msgspec.Struct, frozen=True):
+    key: str
+    says: str
+
+
+class SolubilityTerm(msgspec.Struct, frozen=True, rename={"from_": "from"}):
+    """Parts of solvent [mL/g] from `from_` up to but not including `below`."""
+
+    term: str
+    from_: float
+    reading: str
+    below: float | None = None
+
+
+class Condition(msgspec.Struct, frozen=True, rename={"is_": "is"}):
+    """One condition: a reading with accepted words or bounds (numbers with units), or a fact."""
+
+    reading: str | None = None
+    fact: str | None = None
+    is_: tuple[str, ...] = ()
+    above: str | None = None
+    below: str | None = None
+    at_least: str | None = None
+    at_most: str | None = None
+
+
+class When(msgspec.Struct, frozen=True):
+    all: tuple[Condition, ...] = ()
+    any: tuple[Condition, ...] = ()
+    none: tuple[Condition, ...] = ()
+
+
+class Weighs(msgspec.Struct, frozen=True, rename={"for_": "for"}):
+    cause: str
+    for_: dict[str, Word] = {}
+    against: dict[str, Word] = {}
+
+
+class SubtypeException(msgspec.Struct, frozen=True):
+    subtype: str
+    because: str
+
+
+class Rule(msgspec.Struct, frozen=True):
+    id: str
+    because: str
+    when: When
+    source: Source
+    adds: tuple[str, ...] = ()
+    weighs: Weighs | None = None
+    conflict: str | None = None
+    exceptions: tuple[SubtypeException, ...] = ()
+    fires_on: tuple[ReadingValues, ...] = ()
+    silent_on: tuple[ReadingValues, ...] = ()
+    place: Place | None = None
+
+    def conditions(self) -> tuple[Condition, ...]:
+        return self.when.all + self.when.any + self.when.none
+
+
+class Value(msgspec.Struct, frozen=True, rename={"is_": "is"}):
+    """One accepted word of a reading, what it looks like, and other spellings of it."""
+
+    is_: str
+    looks: str
+    also: tuple[str, ...] = ()
+
+
+class Number(msgspec.Struct, frozen=True):
+    """A reading that is a number: default unit, and the accepted range in that unit."""
+
+    unit: str
+    least: float
+    most: float
+
+
+class Misread(msgspec.Struct, frozen=True, rename={"from_": "from"}):
+    """Chance [-] that a careful student writes down a wrong value, and where the figure comes from."""
+
+    rate: float
+    from_: str
+
+
+class ReadingKind(msgspec.Struct, frozen=True):
+    """What one reading may be: a closed list of values, or a number."""
+
+    id: str
+    asks: str
+    misread: Misread
+    also: tuple[str, ...] = ()
+    values: tuple[Value, ...] = ()
+    number: Number | None = None
+
+    def words(self) -> tuple[str, ...]:
+        return tuple(value.is_ for value in self.values)
+
+
+class BenchTest(msgspec.Struct, frozen=True):
+    id: str
+    does: str
+    apparatus: tuple[str, ...]
+    minutes: float
+    procedure: str
+    cautions: tuple[str, ...]
+    source: Source
+    readings: tuple[ReadingKind, ...]
+    needs: tuple[Condition, ...] = ()
+    teacher: bool = False
+
+
+class Band(msgspec.Struct, frozen=True):
+    gives: str
+    upto: float | None = None
+
+
+class Way(msgspec.Struct, frozen=True):
+    """One way from a handbook value to a reading; `expected_readings.yaml` explains each kind."""
+
+    column: str | None = None
+    words: dict[str, tuple[str, ...]] = {}
+    bands: tuple[Band, ...] = ()
+    factor: float | None = None
+    margin: float = 0.0
+    number: str | None = None
+    measured_to: float | None = None
+    heats_to: float | None = None
+    apart: float = 0.0
+    shows: dict[str, tuple[str, ...]] = {}
+    otherwise: tuple[str, ...] = ()
+
+
+class ExpectedReading(msgspec.Struct, frozen=True):
+    reading: str
+    ways: tuple[Way, ...]
+    only_if: dict[str, tuple[str, ...]] = {}
+
+
+class Conclusive(msgspec.Struct, frozen=True):
+    probability: float
+    lead: float
+    causes: int
+
+
+class Contradictory(msgspec.Struct, frozen=True):
+    against: float
+
+
+class VerdictRules(msgspec.Struct, frozen=True):
+    calibration: float
+    conclusive: Conclusive
+    contradictory: Contradictory
+    words: dict[Word, float]
+
+
+class RuleFile(msgspec.Struct, frozen=True):
+    """A teacher's rule base: rules, and what they speak of beyond the shipped facts, causes and sources."""
+
+    rules: tuple[Rule, ...]
+    facts: tuple[Fact, ...] = ()
+    causes: tuple[Cause, ...] = ()
+    sources: tuple[KnownSource, ...] = ()
+
+
+class KnowledgeBase(msgspec.Struct, frozen=True, dict=True):
+    """Everything a chemist knows, checked: every name in it is known. Tables keep the order of their files."""
+
+    classes: Mapping[str, BondingClass]
+    subtypes: Mapping[str, Subtype]
+    tests: Mapping[str, BenchTest]
+    facts: Mapping[str, Fact]
+    causes: Mapping[str, Cause]
+    cautions: Mapping[str, Caution]
+    sources: Mapping[str, KnownSource]
+    solubility: tuple[SolubilityTerm, ...]
+    expected: tuple[ExpectedReading, ...]
+    verdict: VerdictRules
+    rules: tuple[Rule, ...]
+    readings: Mapping[str, ReadingKind]
+    test_of: Mapping[str, BenchTest]
+    checksum: str
