@@ -1,1 +1,1 @@
-"""."""
+"""The command line: commands, views and what they print. It computes no chemistry."""

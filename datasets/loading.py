@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import csv
 import functools
-from importlib import resources
+from pathlib import Path
 
 import msgspec
 import yaml
 
 Number = float | None
+_FOLDER = Path(__file__).parent
 
 
 class Substance(msgspec.Struct, frozen=True, rename={"class_": "class"}):
@@ -89,7 +90,7 @@ _NUMBERS = frozenset(field.encode_name for field in msgspec.structs.fields(Subst
 
 
 def _rows(file: str) -> list[dict[str, str]]:
-    text = resources.files(__package__).joinpath(file).read_text(encoding="utf-8")
+    text = (_FOLDER / file).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines()))
 
 
@@ -109,7 +110,7 @@ def _substance(row: dict[str, str]) -> Substance:
 @functools.cache
 def load_sources() -> dict[str, str]:
     """Source key → citation, for every value of the reference table."""
-    text = resources.files(__package__).joinpath("sources.yaml").read_text(encoding="utf-8")
+    text = (_FOLDER / "sources.yaml").read_text(encoding="utf-8")
     return {entry["key"]: entry["cites"] for entry in yaml.safe_load(text)}
 
 
@@ -121,4 +122,4 @@ def load_hazard_statements() -> dict[str, str]:
 
 def demo_record() -> tuple[str, bytes]:
     """Name and content of the demo bench record."""
-    return "vial-c.yaml", resources.files(__package__).joinpath("demo", "vial-c.yaml").read_bytes()
+    return "vial-c.yaml", (_FOLDER / "demo" / "vial-c.yaml").read_bytes()

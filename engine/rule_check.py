@@ -76,9 +76,7 @@ def _rules_that_cannot_fire(knowledge: KnowledgeBase) -> Iterator[Fault]:
         if clash := _clash(rule, knowledge):
             yield Fault(_where(rule), f"the rule can never fire: {clash}")
         elif missing := _impossible(rule, possible, derived):
-            yield Fault(
-                _where(rule), f"the rule can never fire: it needs {missing!r}, which only rules that need it in turn add."
-            )
+            yield Fault(_where(rule), f"the rule can never fire: it needs {missing!r}, which only rules that need it add.")
 
 
 def _possible_facts(rules: Iterable[Rule]) -> set[str]:
@@ -170,9 +168,7 @@ def _broken_examples(knowledge: KnowledgeBase) -> Iterator[Fault]:
             for index, example in enumerate(getattr(rule, part), 1):
                 fired = _fires(rule, example, knowledge)
                 if fired is not must_fire:
-                    says = (
-                        "the rule does not fire on this example." if must_fire else "the rule fires on this example and must not."
-                    )
+                    says = "the rule does not fire on this example." if must_fire else "the rule fires on this example."
                     yield Fault(f"{_where(rule)}, {part}[{index}]", says)
 
 

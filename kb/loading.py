@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import functools
 import hashlib
-from collections.abc import Callable, Iterable, Sequence
-from importlib import resources
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from pathlib import Path
 from typing import Any, TypeVar
 
+import msgspec
 import yaml
 
 from .errors import Fault, FaultyInputError, not_accepted
@@ -32,6 +33,10 @@ from .schema import (
 from .strict_yaml import compose, read_into
 
 Item = TypeVar("Item")
+# Beside this file in a wheel, a plain and an editable install alike; importlib.resources finds the same
+# files, but takes longer to import than all rules take to read.
+FOLDER = Path(__file__).parent
+SNAPSHOT = "snapshot.json"
 _TABLES: dict[str, Any] = {
     "classes.yaml": tuple[BondingClass, ...],
     "subtypes.yaml": tuple[Subtype, ...],
@@ -47,11 +52,10 @@ _TABLES: dict[str, Any] = {
 
 def _shipped_texts() -> dict[str, str]:
     """Name → text of every shipped YAML file, in a fixed order."""
-    root = resources.files(__package__)
     names = list(_TABLES)
     for folder in ("bench_tests", "rules"):
-        names += sorted(f"{folder}/{file.name}" for file in root.joinpath(folder).iterdir() if file.name.endswith(".yaml"))
-    return {name: root.joinpath(name).read_text(encoding="utf-8") for name in names}
+        names += sorted(f"{folder}/{path.name}" for path in (FOLDER / folder).glob("*.yaml"))
+    return {name: (FOLDER / name).read_text(encoding="utf-8") for name in names}
 
 
 def _read_shipped(kind: Any, name: str, text: str) -> Any:
@@ -62,8 +66,33 @@ def _read_shipped(kind: Any, name: str, text: str) -> Any:
 
 @functools.cache
 def load_knowledge() -> KnowledgeBase:
-    """The shipped knowledge base."""
+    """The shipped knowledge base; from its snapshot where that is of the same YAML, else from the YAML itself."""
     texts = _shipped_texts()
+    return _from_snapshot(_checksum(texts.values())) or _from_yaml(texts)
+
+
+def _from_snapshot(checksum: str) -> KnowledgeBase | None:
+    """
+    The knowledge base as it was last read from the YAML, or None when the YAML has changed since.
+
+    Reading and checking the YAML takes longer than everything else in an identification.
+    """
+    snapshot = FOLDER / SNAPSHOT
+    if not snapshot.is_file():
+        return None
+    try:
+        base = msgspec.json.decode(snapshot.read_bytes(), type=KnowledgeBase)
+    except msgspec.DecodeError:  # of an older shape
+        return None
+    return base if base.checksum == checksum else None
+
+
+def make_snapshot() -> bytes:
+    """What `snapshot.json` must hold for the YAML as it stands; `kb/scripts/make_snapshot.py` writes it."""
+    return msgspec.json.encode(_from_yaml(_shipped_texts())) + b"\n"
+
+
+def _from_yaml(texts: Mapping[str, str]) -> KnowledgeBase:
     tables = {name: _read_shipped(kind, name, texts[name]) for name, kind in _TABLES.items()}
     tests: list[BenchTest] = []
     rules: list[Rule] = []
@@ -72,7 +101,6 @@ def load_knowledge() -> KnowledgeBase:
             tests += _read_shipped(tuple[BenchTest, ...], name, text)
         elif name.startswith("rules/"):
             rules += _read_shipped(tuple[Rule, ...], name, text)
-    kinds = [(kind, test) for test in tests for kind in test.readings]
     faults: list[Fault] = []
     base = KnowledgeBase(
         classes=_table(tables["classes.yaml"], lambda item: item.id, "class", faults),
@@ -86,10 +114,10 @@ def load_knowledge() -> KnowledgeBase:
         expected=tables["expected_readings.yaml"],
         verdict=tables["verdict.yaml"],
         rules=tuple(rules),
-        readings=_table([kind for kind, _ in kinds], lambda item: item.id, "reading", faults),
-        test_of={kind.id: test for kind, test in kinds},
         checksum=_checksum(texts.values()),
     )
+    readings = [kind for test in tests for kind in test.readings]
+    _table(readings, lambda item: item.id, "reading", faults)
     _raise(faults + list(_tables_faults(base)) + list(rule_faults(base, rules)))
     return base
 

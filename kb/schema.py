@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import functools
 from typing import Literal
 
 import msgspec
@@ -214,17 +214,25 @@ class RuleFile(msgspec.Struct, frozen=True):
 class KnowledgeBase(msgspec.Struct, frozen=True, dict=True):
     """Everything a chemist knows, checked: every name in it is known. Tables keep the order of their files."""
 
-    classes: Mapping[str, BondingClass]
-    subtypes: Mapping[str, Subtype]
-    tests: Mapping[str, BenchTest]
-    facts: Mapping[str, Fact]
-    causes: Mapping[str, Cause]
-    cautions: Mapping[str, Caution]
-    sources: Mapping[str, KnownSource]
+    classes: dict[str, BondingClass]
+    subtypes: dict[str, Subtype]
+    tests: dict[str, BenchTest]
+    facts: dict[str, Fact]
+    causes: dict[str, Cause]
+    cautions: dict[str, Caution]
+    sources: dict[str, KnownSource]
     solubility: tuple[SolubilityTerm, ...]
     expected: tuple[ExpectedReading, ...]
     verdict: VerdictRules
     rules: tuple[Rule, ...]
-    readings: Mapping[str, ReadingKind]
-    test_of: Mapping[str, BenchTest]
     checksum: str
+
+    @functools.cached_property
+    def readings(self) -> dict[str, ReadingKind]:
+        """Every reading by name, in the order of the bench tests."""
+        return {kind.id: kind for test in self.tests.values() for kind in test.readings}
+
+    @functools.cached_property
+    def test_of(self) -> dict[str, BenchTest]:
+        """The bench test that yields each reading."""
+        return {kind.id: test for test in self.tests.values() for kind in test.readings}

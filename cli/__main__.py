@@ -1,0 +1,5 @@
+"""`python -m spotplate.cli`."""
+
+from .app import main
+
+main()

@@ -1,0 +1,19 @@
+"""Options that several commands share, each defined once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print the whole result as JSON.")]
+Plain = Annotated[bool, typer.Option("--plain", help="Print plain lines without tables, bars or colour, for a screen reader.")]
+OwnRules = Annotated[
+    Path | None,
+    typer.Option("--rules", metavar="FILE", help="Reason with the rules of this YAML file in place of the shipped ones."),
+]
+ExtraRules = Annotated[
+    Path | None, typer.Option("--extra-rules", metavar="FILE", help="Reason with the shipped rules and those of this YAML file.")
+]
+Full = Annotated[bool, typer.Option("--full", help="Reasons on every class, each step, further signs and exceptions.")]

@@ -1,0 +1,134 @@
+"""`spotplate report`: how well the rules do on the reference table."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Annotated, Any
+
+import typer
+from spotplate.datasets import load_substances
+from spotplate.engine.reference_report import Assessed, ClassScore, Outcome, assess_reference, scores
+from spotplate.kb import load_knowledge
+
+from .json_shape import print_json
+from .options import AsJson, Plain
+from .views.page import Bar, Block, Heading, Item, Paragraph, Table, show
+from .views.words import listed, percent
+
+
+def report(
+    misses: Annotated[
+        bool, typer.Option("--misses/--no-misses", help="List every substance that is not settled rightly.")
+    ] = True,
+    as_json: AsJson = False,
+    plain: Plain = False,
+) -> None:
+    """Run every reference substance's full expected readings through the engine and count what comes out.
+
+    The first five columns are on the likeliest full record of each substance. The last counts substances
+    on which any honest reading of a boundary value leads to a conclusive verdict that is wrong.
+    """
+    knowledge = load_knowledge()
+    substances = load_substances()
+    with _progress(len(substances)) as step:
+        assessed = assess_reference(substances, knowledge, progress=step)
+    table = scores(assessed, knowledge)
+    if as_json:
+        print_json(
+            {"scores": [_score_data(score) for score in table], "misses": [_miss_data(item) for item in _misses(assessed)]}
+        )
+        return
+    page = _score_page(table)
+    if misses:
+        page += _miss_page(_misses(assessed))
+    show(page, plain=plain)
+
+
+@contextmanager
+def _progress(steps: int) -> Iterator[Callable[[], None]]:
+    """A progress bar on stderr where a person sits at the terminal."""
+    if not sys.stderr.isatty():
+        yield lambda: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("substances", total=steps)
+        yield lambda: bar.advance(task)
+
+
+def _misses(assessed: Sequence[Assessed]) -> list[Assessed]:
+    found = [item for item in assessed if item.worst is not Outcome.RIGHT]
+    order = list(Outcome)
+    return sorted(found, key=lambda item: -order.index(item.worst))
+
+
+def _score_page(table: Sequence[ClassScore]) -> list[Block]:
+    rows = []
+    for score in table:
+        shares = [score.outcomes[outcome.value] / score.substances for outcome in Outcome]
+        rows.append(
+            (
+                score.name,
+                str(score.substances),
+                Bar(shares[0]),
+                percent_of(score.first, score.substances),
+                *(percent_of(score.outcomes[outcome.value], score.substances) for outcome in Outcome),
+                percent_of(score.ever_wrong, score.substances),
+            )
+        )
+    columns = ("class", "n", "right", "first", *(outcome.value for outcome in Outcome), "ever wrong")
+    return [
+        Heading("Full expected readings of every reference substance, judged by the rules"),
+        Table(columns, tuple(rows)),
+        Paragraph(
+            "first: a defensible class ranks first. right and wrong: conclusive verdicts. "
+            "A substance with two defensible classes is right on either."
+        ),
+    ]
+
+
+def percent_of(part: int, whole: int) -> str:
+    """A share as counted: "93.1 %", and plainly 0 or 100 when it is."""
+    return f"{100 * part / whole:.1f} %"
+
+
+def _miss_page(missed: Sequence[Assessed]) -> list[Block]:
+    page: list[Block] = [Heading(f"{len(missed)} substances not settled rightly on every honest record")]
+    for item in missed:
+        page.append(Item(f"{item.worst.value}:", _told(item), indent=2))
+    return page
+
+
+def _told(item: Assessed) -> str:
+    first, second = item.found.ranking[:2]
+    substance = item.substance
+    classes = listed(substance.defensible_classes(), "or")
+    ranks = f"{first.class_} {percent(first.probability)}, {second.class_} {percent(second.probability)}"
+    told = f"{substance.name} ({classes}) ranks as {ranks}."
+    reason = substance.exception or (item.found.verdict.reasons[0] if item.found.verdict.reasons else "")
+    return f"{told} {reason}"
+
+
+def _score_data(score: ClassScore) -> dict[str, Any]:
+    return {
+        "class": score.name,
+        "substances": score.substances,
+        "first": score.first,
+        **score.outcomes,
+        "ever_wrong": score.ever_wrong,
+    }
+
+
+def _miss_data(item: Assessed) -> dict[str, Any]:
+    return {
+        "substance": item.substance.name,
+        "class": item.substance.class_,
+        "also_defensible": item.substance.also_defensible,
+        "worst": item.worst.value,
+        "ranking": {ranked.class_: ranked.probability for ranked in item.found.ranking},
+        "reason": item.substance.exception,
+    }

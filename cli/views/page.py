@@ -1,0 +1,138 @@
+"""A page: headings, paragraphs, items and tables, drawn either with rich or as plain lines.
+
+Commands build pages from results; only here is decided how a page looks. Text is never read as
+markup, so what people wrote cannot change the look of a screen.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import textwrap
+from collections.abc import Sequence
+
+import msgspec
+
+_STYLES = {
+    "heading": "bold",
+    "good": "bold green",
+    "open": "bold yellow",
+    "bad": "bold red",
+    "quiet": "dim",
+    "caution": "yellow",
+    "": "",
+}
+
+
+class Heading(msgspec.Struct, frozen=True):
+    text: str
+    style: str = "heading"
+
+
+class Paragraph(msgspec.Struct, frozen=True):
+    text: str
+    style: str = ""
+    indent: int = 0
+
+
+class Item(msgspec.Struct, frozen=True):
+    """A line of a list: a mark or short label, and a text that hangs beside it."""
+
+    label: str
+    text: str
+    style: str = ""
+    indent: int = 0
+
+
+class Bar(msgspec.Struct, frozen=True):
+    """A share from 0 to 1 [-], drawn as a bar."""
+
+    share: float
+
+
+class Table(msgspec.Struct, frozen=True):
+    """Rows of cells; the plain form reads each row as `column: cell`, with bars left out."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str | Bar, ...], ...]
+
+
+Block = Heading | Paragraph | Item | Table
+Page = Sequence[Block]
+_BAR_WIDTH = 20
+
+
+def show(page: Page, *, plain: bool = False) -> None:
+    """Print a page to stdout."""
+    if plain:
+        print("\n".join(plain_lines(page)))
+    else:
+        _draw(page)
+
+
+def plain_lines(page: Page) -> list[str]:
+    """The page as lines of plain text, wrapped only where a person sits at the terminal."""
+    lines: list[str] = []
+    for place, block in enumerate(page):
+        if isinstance(block, Heading):
+            lines += ["", block.text] if place else [block.text]
+        elif isinstance(block, Paragraph):
+            lines.append(block.text)
+        elif isinstance(block, Item):
+            lines.append(f"{block.label} {block.text}".strip())
+        else:
+            lines += [_spoken(block.columns, row) for row in block.rows]
+    if not sys.stdout.isatty():
+        return lines
+    width = max(40, shutil.get_terminal_size().columns)
+    return [part for line in lines for part in (textwrap.wrap(line, width) or [""])]
+
+
+def _spoken(columns: Sequence[str], row: Sequence[str | Bar]) -> str:
+    cells = [(name, cell) for name, cell in zip(columns, row, strict=True) if isinstance(cell, str) and cell]
+    return "; ".join(f"{name}: {cell}" if name else cell for name, cell in cells) + "."
+
+
+def _draw(page: Page) -> None:
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(highlight=False, emoji=False, markup=False, soft_wrap=True)
+    for place, block in enumerate(page):
+        if isinstance(block, Table):
+            console.print(_rich_table(block, console.encoding.lower().startswith("utf")), soft_wrap=False)
+            continue
+        if isinstance(block, Heading) and place:
+            console.print()
+        label = f"{block.label} " if isinstance(block, Item) and block.label else ""
+        indent = " " * (0 if isinstance(block, Heading) else block.indent)
+        lines = _wrapped(f"{label}{block.text}", console.width, indent, indent + " " * len(label))
+        text = Text("\n".join(lines), "" if isinstance(block, Item) else _STYLES[block.style])
+        if isinstance(block, Item):
+            text.stylize(_STYLES[block.style], 0, len(indent + label))
+        console.print(text)
+
+
+def _wrapped(text: str, width: int, first: str, later: str) -> list[str]:
+    """Lines of at most `width`, the later ones hanging under the text of the first."""
+    lines = textwrap.wrap(text, max(20, width), initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
+    return lines or [""]
+
+
+def _rich_table(block: Table, unicode: bool) -> object:
+    from rich import box
+    from rich.table import Table as RichTable
+    from rich.text import Text
+
+    table = RichTable(box=box.SIMPLE_HEAD if unicode else box.ASCII, pad_edge=False, header_style="bold")
+    for index, name in enumerate(block.columns):
+        # A name that breaks over lines is hard to read; the last column takes what room is left.
+        table.add_column(name, no_wrap=index == 0, overflow="fold")
+    for row in block.rows:
+        table.add_row(*(Text(cell) if isinstance(cell, str) else Text(_bar(cell, unicode)) for cell in row))
+    return table
+
+
+def _bar(bar: Bar, unicode: bool) -> str:
+    filled = round(bar.share * _BAR_WIDTH)
+    return ("█" if unicode else "#") * filled + ("·" if unicode else ".") * (_BAR_WIDTH - filled)
