@@ -6,6 +6,7 @@ markup, so what people wrote cannot change the look of a screen.
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import textwrap
@@ -63,11 +64,13 @@ _BAR_WIDTH = 20
 
 
 def show(page: Page, *, plain: bool = False) -> None:
-    """Print a page to stdout."""
+    """Print a page to stdout. Only a terminal needs rich, whose import takes a fifth of the time to an answer."""
     if plain:
         print("\n".join(plain_lines(page)))
-    else:
+    elif sys.stdout.isatty() or "FORCE_COLOR" in os.environ:
         _draw(page)
+    else:
+        print("\n".join(_drawn_lines(page)))
 
 
 def plain_lines(page: Page) -> list[str]:
@@ -94,23 +97,44 @@ def _spoken(columns: Sequence[str], row: Sequence[str | Bar]) -> str:
 
 
 def _draw(page: Page) -> None:
+    """Draw a page on a terminal."""
     from rich.console import Console
     from rich.text import Text
 
-    console = Console(highlight=False, emoji=False, markup=False, soft_wrap=True)
+    console = Console(highlight=False, emoji=False, markup=False)
     for place, block in enumerate(page):
         if isinstance(block, Table):
-            console.print(_rich_table(block, console.encoding.lower().startswith("utf")), soft_wrap=False)
+            console.print(_rich_table(block, console.encoding.lower().startswith("utf")))
             continue
-        if isinstance(block, Heading) and place:
-            console.print()
-        label = f"{block.label} " if isinstance(block, Item) and block.label else ""
-        indent = " " * (0 if isinstance(block, Heading) else block.indent)
-        lines = _wrapped(f"{label}{block.text}", console.width, indent, indent + " " * len(label))
-        text = Text("\n".join(lines), "" if isinstance(block, Item) else _STYLES[block.style])
+        text = Text("\n".join(_lines(block, place, console.width)), "" if isinstance(block, Item) else _STYLES[block.style])
         if isinstance(block, Item):
-            text.stylize(_STYLES[block.style], 0, len(indent + label))
-        console.print(text)
+            text.stylize(_STYLES[block.style], 0, block.indent + len(block.label))
+        console.print(text, soft_wrap=True)
+
+
+def _drawn_lines(page: Page) -> list[str]:
+    """The same page for a file or a pipe, where there is neither colour nor an edge that a table could hit."""
+    unicode = (sys.stdout.encoding or "").lower().startswith("utf")
+    width = shutil.get_terminal_size((100, 24)).columns
+    lines: list[str] = []
+    for place, block in enumerate(page):
+        lines += _padded_table(block, unicode) if isinstance(block, Table) else _lines(block, place, width)
+    return lines
+
+
+def _padded_table(block: Table, unicode: bool) -> list[str]:
+    rows = [block.columns, *(tuple(c if isinstance(c, str) else _bar(c, unicode) for c in row) for row in block.rows)]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    padded = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    return ["", padded[0], "-" * max(map(len, padded)), *padded[1:], ""]
+
+
+def _lines(block: Heading | Paragraph | Item, place: int, width: int) -> list[str]:
+    if isinstance(block, Heading):
+        return [""] * bool(place) + _wrapped(block.text, width, "", "")
+    indent = " " * block.indent
+    label = f"{block.label} " if isinstance(block, Item) and block.label else ""
+    return _wrapped(f"{label}{block.text}", width, indent, indent + " " * len(label))
 
 
 def _wrapped(text: str, width: int, first: str, later: str) -> list[str]:
