@@ -13,7 +13,7 @@ from spotplate.kb import FaultyInputError, load_knowledge
 from .exit_codes import BAD_INPUT, SETTLED
 from .json_shape import print_json
 from .options import AsJson, Plain
-from .views.page import Heading, Item, Paragraph, show
+from .views.page import Block, Heading, Item, Paragraph, show
 from .views.words import count
 
 
@@ -42,7 +42,10 @@ def check_rules(
     if as_json:
         print_json({"file": name, "rules": len(knowledge.rules), "faults": [{"where": f.where, "says": f.says} for f in faults]})
     elif faults:
-        page = [Heading(f"{name}: {count(len(faults), 'fault')}", "bad"), *(Item("-", str(fault), indent=2) for fault in faults)]
+        page: list[Block] = [
+            Heading(f"{name}: {count(len(faults), 'fault')}", "bad"),
+            *(Item("-", str(fault), indent=2) for fault in faults),
+        ]
         show(page, plain=plain)
     else:
         facts = {fact for rule in knowledge.rules for fact in rule.adds}

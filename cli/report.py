@@ -67,7 +67,7 @@ def _misses(assessed: Sequence[Assessed]) -> list[Assessed]:
 
 
 def _score_page(table: Sequence[ClassScore]) -> list[Block]:
-    rows = []
+    rows: list[tuple[str | Bar, ...]] = []
     for score in table:
         shares = [score.outcomes[outcome.value] / score.substances for outcome in Outcome]
         rows.append(

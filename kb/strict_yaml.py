@@ -46,7 +46,7 @@ def compose(text: str, file: str) -> yaml.Node | None:
     """Node tree of one YAML document, None when it is empty; `FaultyInputError` when it is not plain YAML."""
     try:
         _refuse_hostile(text, file)
-        return typing.cast("yaml.Node | None", yaml.compose(text, Loader=_Loader))
+        return yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         where = f"{file}, line {mark.line + 1}" if mark else file
@@ -62,11 +62,12 @@ def _refuse_hostile(text: str, file: str) -> None:
         return
     depth = documents = 0
     for count, event in enumerate(yaml.parse(text, Loader=_Loader)):
-        where = f"{file}, line {event.start_mark.line + 1}"
+        where = f"{file}, line {event.start_mark.line + 1}" if event.start_mark else file
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
             raise FaultyInputError([Fault(where, "anchors and aliases (& and *) are not accepted; write the value out.")])
-        if getattr(event, "tag", None) not in _PLAIN_TAGS:
-            raise FaultyInputError([Fault(where, f"the tag {shown(event.tag)} is not accepted; write plain values.")])
+        tag = getattr(event, "tag", None)
+        if tag not in _PLAIN_TAGS:
+            raise FaultyInputError([Fault(where, f"the tag {shown(tag)} is not accepted; write plain values.")])
         if isinstance(event, yaml.CollectionStartEvent):
             depth += 1
         elif isinstance(event, yaml.CollectionEndEvent):

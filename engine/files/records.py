@@ -78,7 +78,8 @@ def _all(nodes: list[yaml.Node], file: str, knowledge: KnowledgeBase) -> tuple[R
         raise FaultyInputError([Fault(file, f"there are {len(nodes):,} vials; at most {MOST_VIALS:,} are read.")])
     if not nodes:
         raise FaultyInputError([Fault(file, "the list of vials is empty.")])
-    records, faults = [], []
+    records: list[Record] = []
+    faults: list[Fault] = []
     for node in nodes:
         try:
             records.append(_record(node, file, knowledge))
