@@ -88,7 +88,7 @@ def _band(way: Way, value: float) -> str:
 
 def _as_number(way: Way, value: float, substance: Substance) -> tuple[Interval, ...]:
     assert way.number is not None
-    if way.column == "melting_point_K" and any(event in _ENDS_IT and at < value - 2 for event, at in substance.heating_events()):
+    if way.column == "melting_point_K" and any(event in _ENDS_IT and at <= value + 2 for event, at in substance.heating_events()):
         return ()
     if way.measured_to is not None and value > way.measured_to:
         return (Interval(way.measured_to, math.inf, _SHOWN_UNIT[way.number]),)
