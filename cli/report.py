@@ -69,24 +69,18 @@ def _misses(assessed: Sequence[Assessed]) -> list[Assessed]:
 def _score_page(table: Sequence[ClassScore]) -> list[Block]:
     rows: list[tuple[str | Bar, ...]] = []
     for score in table:
-        shares = [score.outcomes[outcome.value] / score.substances for outcome in Outcome]
-        rows.append(
-            (
-                score.name,
-                str(score.substances),
-                Bar(shares[0]),
-                percent_of(score.first, score.substances),
-                *(percent_of(score.outcomes[outcome.value], score.substances) for outcome in Outcome),
-                percent_of(score.ever_wrong, score.substances),
-            )
-        )
-    columns = ("class", "n", "right", "first", *(outcome.value for outcome in Outcome), "ever wrong")
+        counts = [score.first, *(score.outcomes[outcome.value] for outcome in Outcome), score.ever_wrong]
+        shares = [percent_of(count, score.substances) for count in counts]
+        rows.append((score.name, str(score.substances), Bar(score.outcomes[Outcome.RIGHT.value] / score.substances), *shares))
+    columns = ("class", "n", "", "first", *(outcome.value for outcome in Outcome), "ever wrong")
+    fair = percent_of(table[-1].open_defensible, table[-1].substances)
     return [
         Heading("Full expected readings of every reference substance, judged by the rules"),
         Table(columns, tuple(rows)),
         Paragraph(
-            "first: a defensible class ranks first. right and wrong: conclusive verdicts. "
-            "A substance with two defensible classes is right on either."
+            "The bar shows the share that is right. first: a defensible class ranks first. right and wrong: conclusive "
+            "verdicts; a substance with two defensible classes is right on either. ever wrong: wrong on any honest reading "
+            f"of a boundary value. Of all substances, {fair} are inconclusive between defensible classes only."
         ),
     ]
 
@@ -119,6 +113,7 @@ def _score_data(score: ClassScore) -> dict[str, Any]:
         "substances": score.substances,
         "first": score.first,
         **score.outcomes,
+        "open_defensible": score.open_defensible,
         "ever_wrong": score.ever_wrong,
     }
 

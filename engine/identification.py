@@ -24,11 +24,11 @@ class ParticleFact(msgspec.Struct, frozen=True):
 
 
 class Dependence(msgspec.Struct, frozen=True):
-    """What the verdict would be had one reading never been made."""
+    """Which class would rank first, and with what probability [-], had one reading never been made."""
 
     reading: str
-    verdict_without: VerdictKind
     first_without: str
+    probability_without: float
 
 
 class Identification(msgspec.Struct, frozen=True):
@@ -36,7 +36,7 @@ class Identification(msgspec.Struct, frozen=True):
     The whole result on one record.
 
     `ranking` runs from the likeliest class down; `reasons` holds, for each class, what speaks for and
-    against it; `rests_on` the readings without which the verdict or the first class would be another;
+    against it; `rests_on` the readings without which the first class would be another or clearly less probable;
     `next_tests` the tests that would help most, best first (none after a conclusive verdict).
     """
 
@@ -81,9 +81,9 @@ def identify(
     'metallic'
     """
     knowledge = knowledge or load_knowledge()
-    chained = chain(record.readings, knowledge)
-    ranking = rank(chained.firings, knowledge, prior)
-    verdict = judge(ranking, chained.firings, knowledge)
+    ranking, chained = _conclude(record, knowledge, prior)
+    without = {reading: _conclude(record.without(reading), knowledge, prior) for reading in record.readings}
+    verdict = judge(ranking, chained.firings, knowledge, {reading: found for reading, (found, _) in without.items()})
     tests: tuple[NextTest, ...] = ()
     if advise and verdict.kind is not VerdictKind.CONCLUSIVE:
         tests = next_tests(record, ranking, _reference_frequencies(), knowledge)
@@ -93,7 +93,7 @@ def identify(
         ranking=ranking,
         reasons={item.class_: reasons(item, chained, knowledge) for item in ranking},
         contrast=contrast(ranking),
-        rests_on=_rests_on(record, verdict, ranking, knowledge, prior),
+        rests_on=_rests_on(ranking, {reading: found for reading, (found, _) in without.items()}),
         facts=_particle_facts(chained, knowledge),
         next_tests=tests,
         cautions=_cautions(tests, knowledge),
@@ -106,21 +106,19 @@ def _reference_frequencies() -> Frequencies:
     return value_frequencies(load_substances(), load_knowledge())
 
 
-def _rests_on(
-    record: Record,
-    verdict: Verdict,
-    ranking: Sequence[Ranked],
-    knowledge: KnowledgeBase,
-    prior: Mapping[str, float] | None,
-) -> tuple[Dependence, ...]:
-    """Each reading whose absence would change the kind of verdict or the first class."""
+def _conclude(record: Record, knowledge: KnowledgeBase, prior: Mapping[str, float] | None) -> tuple[tuple[Ranked, ...], Chained]:
+    chained = chain(record.readings, knowledge)
+    return rank(chained.firings, knowledge, prior), chained
+
+
+def _rests_on(ranking: Sequence[Ranked], without: Mapping[str, Sequence[Ranked]]) -> tuple[Dependence, ...]:
+    """The readings that the first class rests on most: without one of them it loses more than a tenth in probability."""
+    first = ranking[0]
     found = []
-    for reading in record.readings:
-        chained = chain(record.without(reading).readings, knowledge)
-        without = rank(chained.firings, knowledge, prior)
-        kind = judge(without, chained.firings, knowledge).kind
-        if kind is not verdict.kind or without[0].class_ != ranking[0].class_:
-            found.append(Dependence(reading, kind, without[0].class_))
+    for reading, other in without.items():
+        kept = next(item.probability for item in other if item.class_ == first.class_)
+        if other[0].class_ != first.class_ or first.probability - kept > 0.1:
+            found.append(Dependence(reading, other[0].class_, other[0].probability))
     return tuple(found)
 
 

@@ -42,12 +42,17 @@ class Assessed(msgspec.Struct, frozen=True):
 
 
 class ClassScore(msgspec.Struct, frozen=True):
-    """Counts of one class (or of all) on the likeliest full records, and how many are wrong on any honest record."""
+    """
+    Counts of one class (or of all) on the likeliest full records, and how many are wrong on any honest record.
+
+    `open_defensible` counts the inconclusive ones that leave only classes open which are defensible for the substance.
+    """
 
     name: str
     substances: int
     first: int
     outcomes: dict[str, int]
+    open_defensible: int
     ever_wrong: int
 
 
@@ -96,5 +101,6 @@ def _score(name: str, items: list[Assessed]) -> ClassScore:
         substances=len(items),
         first=sum(item.first_is_defensible for item in items),
         outcomes={outcome.value: sum(item.likeliest is outcome for item in items) for outcome in Outcome},
+        open_defensible=sum(item.likeliest is Outcome.INCONCLUSIVE and item.open_defensible for item in items),
         ever_wrong=sum(item.worst is Outcome.WRONG for item in items),
     )

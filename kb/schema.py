@@ -189,6 +189,7 @@ class Conclusive(msgspec.Struct, frozen=True):
     probability: float
     lead: float
     causes: int
+    without_one: float
 
 
 class Contradictory(msgspec.Struct, frozen=True):

@@ -53,8 +53,8 @@ def summary_page(results: Sequence[Identification]) -> list[Block]:
 def _verdict(result: Identification) -> list[Block]:
     verdict = result.verdict
     name = f"Vial {result.record.vial}: " if result.record.vial else ""
-    answer = verdict.class_ or f"open between {listed(verdict.open_between)}"
-    page: list[Block] = [Heading(f"{name}{verdict.kind.value}, {answer}", _STYLE[verdict.kind])]
+    answer = f", {verdict.class_}" if verdict.class_ else ""
+    page: list[Block] = [Heading(f"{name}{verdict.kind.value}{answer}", _STYLE[verdict.kind])]
     page += [Paragraph(reason) for reason in verdict.reasons]
     kinds = [fact.subtype for fact in result.facts if fact.subtype]
     if kinds:
@@ -132,13 +132,12 @@ def _rests_on(result: Identification) -> list[Block]:
     page: list[Block] = [Heading("What would change this")]
     for dependence in result.rests_on:
         told = f"{dependence.reading}: {result.record.readings[dependence.reading]}"
-        then = f"the verdict would be {dependence.verdict_without.value}, with {dependence.first_without} first"
+        then = f"{dependence.first_without} would be first with {percent(dependence.probability_without)}"
         page.append(Item("-", f"Without “{told}” {then}.", indent=2))
     if not result.rests_on and result.record.readings:
-        page.append(Paragraph("Leaving out any single reading changes neither the verdict nor the first class.", indent=2))
+        page.append(Paragraph("Leaving out any single reading changes next to nothing.", indent=2))
     if result.next_tests:
-        tests = listed([f"the {test.test}" for test in result.next_tests], "or")
-        page.append(Paragraph(f"A reading from {tests} could.", indent=2))
+        page.append(Paragraph("A reading from one of the tests below could.", indent=2))
     elif not result.record.readings:
         page.append(Paragraph("Any reading: none has been made yet.", indent=2))
     return page

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import enum
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import msgspec
 from spotplate.kb import KnowledgeBase
@@ -31,14 +31,28 @@ class Verdict(msgspec.Struct, frozen=True):
     open_between: tuple[str, ...] = ()
 
 
-def judge(ranking: Sequence[Ranked], firings: Sequence[Firing], knowledge: KnowledgeBase) -> Verdict:
-    """The verdict by the thresholds of the knowledge base."""
+def judge(
+    ranking: Sequence[Ranked],
+    firings: Sequence[Firing],
+    knowledge: KnowledgeBase,
+    without: Mapping[str, Sequence[Ranked]],
+) -> Verdict:
+    """
+    The verdict by the thresholds of the knowledge base.
+
+    Parameters
+    ----------
+    ranking, firings
+        Of the whole record
+    without : mapping
+        Reading → ranking of the record without it; a class that one reading alone carries is no conclusion
+    """
     conflicts = [firing.rule.conflict for firing in firings if firing.rule.conflict]
     if conflicts:
         return Verdict(VerdictKind.CONTRADICTORY, None, tuple(conflicts), _left_open(ranking))
     if objection := _every_class_refused(ranking, knowledge):
         return Verdict(VerdictKind.CONTRADICTORY, None, (objection,), _left_open(ranking))
-    shortfalls = _shortfalls(ranking, knowledge)
+    shortfalls = _shortfalls(ranking, knowledge, without)
     if shortfalls:
         return Verdict(VerdictKind.INCONCLUSIVE, None, tuple(shortfalls), _left_open(ranking))
     first, second = ranking[:2]
@@ -61,24 +75,30 @@ def _every_class_refused(ranking: Sequence[Ranked], knowledge: KnowledgeBase) ->
     )
 
 
-def _shortfalls(ranking: Sequence[Ranked], knowledge: KnowledgeBase) -> list[str]:
+def _shortfalls(ranking: Sequence[Ranked], knowledge: KnowledgeBase, without: Mapping[str, Sequence[Ranked]]) -> list[str]:
     need = knowledge.verdict.conclusive
     first, second = ranking[:2]
     if not any(item.weights for item in ranking):
         return ["No reading speaks for or against any class yet."]
-    lacks = []
     lead = first.decibans - second.decibans
     if first.probability < need.probability or lead < need.lead:
-        lacks.append(f"The readings leave {_listed(_left_open(ranking))} open.")
-    elif len(leading_causes(first, second)) < need.causes:
-        lacks.append(f"{first.class_.capitalize()} leads, but on a single kind of evidence; one misreading could undo it.")
-    return lacks
+        return [f"The readings leave {_listed(_left_open(ranking))} open."]
+    weakest = min(without, key=lambda reading: _probability(first.class_, without[reading]))
+    carried = _probability(first.class_, without[weakest]) < need.without_one
+    if carried and len(leading_causes(first, second)) < need.causes:
+        leads = f"{first.class_.capitalize()} leads, but on a single kind of evidence"
+        return [f"{leads}; without the reading “{weakest}” it would not. One misreading could undo the conclusion."]
+    return []
 
 
 def leading_causes(first: Ranked, second: Ranked) -> list[str]:
     """Causes that put `first` ahead of `second`."""
     ours, theirs = first.by_cause(), second.by_cause()
     return [cause for cause in {**ours, **theirs} if ours.get(cause, 0.0) > theirs.get(cause, 0.0)]
+
+
+def _probability(name: str, ranking: Sequence[Ranked]) -> float:
+    return next(item.probability for item in ranking if item.class_ == name)
 
 
 def _left_open(ranking: Sequence[Ranked]) -> tuple[str, ...]:
