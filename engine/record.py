@@ -16,6 +16,7 @@ from spotplate.kb import (
     nearest,
     not_accepted,
     parse_quantity,
+    printable,
     shown,
     to_si,
 )
@@ -109,7 +110,7 @@ def make_record(
             assumed.append(kind.id)
     if faults:
         raise FaultyInputError(faults)
-    return Record(readings, vial, tuple(unclear), notes, tuple(assumed))
+    return Record(readings, printable(vial), tuple(unclear), printable(notes), tuple(assumed))
 
 
 def find_reading(spelling: str, knowledge: KnowledgeBase) -> ReadingKind | None:

@@ -1,6 +1,6 @@
 """What a chemist knows: classes, bench tests, facts, rules and cautions, all in YAML, with one loader and one schema."""
 
-from .errors import Fault, FaultyInputError, OutOfRangeError, Place, SpotplateError, nearest, not_accepted, shown
+from .errors import Fault, FaultyInputError, OutOfRangeError, Place, SpotplateError, nearest, not_accepted, printable, shown
 from .loading import load_knowledge, with_rules
 from .quantity import Interval, QuantityError, parse_quantity, to_si
 from .schema import BenchTest, Condition, ExpectedReading, KnowledgeBase, ReadingKind, Rule, Source, Way
@@ -28,6 +28,7 @@ __all__ = [
     "nearest",
     "not_accepted",
     "parse_quantity",
+    "printable",
     "read_into",
     "shown",
     "to_si",

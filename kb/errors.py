@@ -50,9 +50,14 @@ class OutOfRangeError(SpotplateError, ValueError):
     """A number lies outside the range for which it has a meaning."""
 
 
+def printable(text: str) -> str:
+    """`text` on one line, without control characters that could drive a terminal."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
 def shown(found: object, longest: int = 60) -> str:
     """What was found, in quotes, on one line, shortened, without control characters."""
-    text = " ".join("".join(c if c.isprintable() else " " for c in str(found)).split())
+    text = printable(str(found))
     return repr(text if len(text) <= longest else text[: longest - 1] + "…")
 
 

@@ -93,7 +93,8 @@ def plain_lines(page: Page) -> list[str]:
 
 def _spoken(columns: Sequence[str], row: Sequence[str | Bar]) -> str:
     cells = [(name, cell) for name, cell in zip(columns, row, strict=True) if isinstance(cell, str) and cell]
-    return "; ".join(f"{name}: {cell}" if name else cell for name, cell in cells) + "."
+    said = "; ".join(f"{name}: {cell}" if name else cell for name, cell in cells)
+    return said if said.endswith((".", "?", "!")) else f"{said}."
 
 
 def _draw(page: Page) -> None:

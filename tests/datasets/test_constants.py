@@ -70,7 +70,9 @@ def test_melting_points_of_textbook_examples(name: str, low: float, high: float)
 NOT_COMPARED = {"tungsten", "grey arsenic", "red phosphorus", "black phosphorus", "white phosphorus", "amorphous boron"}
 
 
-@pytest.mark.parametrize("name", [s.name for s in load_substances() if s.subtype in ("ordinary metal", "reactive metal", "low-melting metal")])
+@pytest.mark.parametrize(
+    "name", [s.name for s in load_substances() if s.subtype in ("ordinary metal", "reactive metal", "low-melting metal")]
+)
 def test_metals_melt_where_the_handbook_says(name: str) -> None:
     """Against `chemicals`, table CRC_INORG (CRC Handbook, Physical Constants of Inorganic Compounds)."""
     substance = BY_NAME[name]

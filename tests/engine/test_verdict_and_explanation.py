@@ -102,7 +102,9 @@ def test_what_the_answer_rests_on_is_named() -> None:
 
 def test_an_open_question_names_the_test_that_parts_the_classes() -> None:
     """A bright solution that may be a salt's or an acid's: litmus is the classical next step (common practice)."""
-    result = identify(make_record({"state": "solid", "dry conductivity": "no", "in water": "yes", "solution conductivity": "yes"}))
+    result = identify(
+        make_record({"state": "solid", "dry conductivity": "no", "in water": "yes", "solution conductivity": "yes"})
+    )
     assert result.verdict.kind is VerdictKind.INCONCLUSIVE
     assert result.next_tests[0].test == "litmus test"
     assert result.cautions
@@ -116,7 +118,9 @@ def test_a_test_whose_needs_are_unmet_is_not_proposed() -> None:
 
 
 def test_graphite_is_called_by_its_name_and_not_contradictory() -> None:
-    result = identify(make_record({"state": "solid", "dry conductivity": "yes", "mark on paper": "yes", "deformation": "brittle"}))
+    result = identify(
+        make_record({"state": "solid", "dry conductivity": "yes", "mark on paper": "yes", "deformation": "brittle"})
+    )
     assert result.verdict.kind is not VerdictKind.CONTRADICTORY
     assert "graphite" in {fact.subtype for fact in result.facts}
 
