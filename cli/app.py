@@ -6,6 +6,7 @@ import sys
 from typing import NoReturn
 
 import typer
+
 from spotplate.kb import FaultyInputError, SpotplateError
 
 from . import bench_tests, blank_record, check_rules, classes, demo, identify, report, rules, substance

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import msgspec
 import typer
+
 from spotplate.engine.reasoning import cited
 from spotplate.engine.record import find_reading
 from spotplate.kb import BenchTest, Condition, Fault, FaultyInputError, KnowledgeBase, load_knowledge, not_accepted

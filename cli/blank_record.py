@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from typing import Annotated
 
 import typer
+
 from spotplate.kb import load_knowledge
 
 
@@ -30,4 +30,6 @@ def blank_record(vial: Annotated[str, typer.Option("--vial", help="Label of the 
 
 def _quoted(text: str) -> str:
     """`text` as a YAML string in double quotes."""
+    import json
+
     return json.dumps(text, ensure_ascii=False)

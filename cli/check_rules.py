@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+
 from spotplate.engine import check_rules as find_faults
 from spotplate.engine import read_rules
 from spotplate.kb import FaultyInputError, load_knowledge

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import msgspec
 import typer
+
 from spotplate.kb import Fault, FaultyInputError, load_knowledge, not_accepted
 
 from .json_shape import print_json

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 import typer
+
 from spotplate.datasets import demo_record
 from spotplate.engine import identify, records_from_text
 from spotplate.kb import load_knowledge

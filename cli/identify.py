@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+
 from spotplate.engine import Identification, Record, VerdictKind, make_record, read_records
 from spotplate.engine import identify as identify_record
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge, nearest, shown

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
 from typing import Any
 
 import msgspec
+
 from spotplate.engine import Identification, Interval
 from spotplate.engine.record import ReadValue
 from spotplate.kb import to_si
@@ -15,6 +15,8 @@ from spotplate.kb import to_si
 
 def print_json(data: Any) -> None:
     """Print `data` as JSON, readable by people too."""
+    import json  # only here, so that every other start goes without it
+
     print(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False))
 
 

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from typing import Annotated, Any
 
 import typer
+
 from spotplate.datasets import load_substances
 from spotplate.engine.reference_report import Assessed, ClassScore, Outcome, assess_reference, scores
 from spotplate.kb import load_knowledge

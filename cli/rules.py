@@ -6,6 +6,7 @@ from typing import Annotated
 
 import msgspec
 import typer
+
 from spotplate.engine.reasoning import cited
 from spotplate.kb import Condition, Fault, FaultyInputError, KnowledgeBase, Rule, not_accepted
 

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 import msgspec
 import typer
+
 from spotplate.datasets import Substance, load_hazard_statements, load_sources, load_substances
 from spotplate.engine import expected_readings, find_substance
 from spotplate.kb import load_knowledge

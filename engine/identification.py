@@ -6,6 +6,7 @@ import functools
 from collections.abc import Mapping, Sequence
 
 import msgspec
+
 from spotplate.datasets import load_substances
 from spotplate.kb import KnowledgeBase, load_knowledge
 

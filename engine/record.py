@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import msgspec
+
 from spotplate.kb import (
     Fault,
     FaultyInputError,

@@ -6,6 +6,7 @@ import enum
 from collections.abc import Callable, Iterable
 
 import msgspec
+
 from spotplate.datasets import Substance
 from spotplate.kb import KnowledgeBase
 

@@ -33,10 +33,8 @@ def summary_page(results: Sequence[Identification]) -> list[Block]:
     rows = [
         (
             result.record.vial,
-            result.verdict.kind.value,
-            result.verdict.class_ or "",
+            f"{result.verdict.kind.value}{f': {result.verdict.class_}' if result.verdict.class_ else ''}",
             f"{result.ranking[0].class_} {percent(result.ranking[0].probability)}",
-            f"{result.ranking[1].class_} {percent(result.ranking[1].probability)}",
             str(len(result.record.readings)),
             result.next_tests[0].test if result.next_tests else "",
         )
@@ -45,7 +43,7 @@ def summary_page(results: Sequence[Identification]) -> list[Block]:
     settled = sum(result.verdict.kind is VerdictKind.CONCLUSIVE for result in results)
     return [
         Heading(f"{len(results)} vials, {settled} settled"),
-        Table(("vial", "verdict", "class", "first", "second", "readings", "test to do next"), tuple(rows)),
+        Table(("vial", "verdict", "first", "readings", "do next"), tuple(rows)),
         Paragraph("For the reasons on one vial add --vial LABEL; for all of them --details.", "quiet"),
     ]
 

@@ -61,6 +61,7 @@ class Table(msgspec.Struct, frozen=True):
 Block = Heading | Paragraph | Item | Table
 Page = Sequence[Block]
 _BAR_WIDTH = 20
+_MOST_HANGING = 20  # a longer label would leave too little room beside it
 
 
 def show(page: Page, *, plain: bool = False) -> None:
@@ -105,7 +106,7 @@ def _draw(page: Page) -> None:
     console = Console(highlight=False, emoji=False, markup=False)
     for place, block in enumerate(page):
         if isinstance(block, Table):
-            console.print(_rich_table(block, console.encoding.lower().startswith("utf")))
+            console.print(_rich_table(block, console.encoding.lower().startswith("utf"), console.width))
             continue
         text = Text("\n".join(_lines(block, place, console.width)), "" if isinstance(block, Item) else _STYLES[block.style])
         if isinstance(block, Item):
@@ -135,7 +136,8 @@ def _lines(block: Heading | Paragraph | Item, place: int, width: int) -> list[st
         return [""] * bool(place) + _wrapped(block.text, width, "", "")
     indent = " " * block.indent
     label = f"{block.label} " if isinstance(block, Item) and block.label else ""
-    return _wrapped(f"{label}{block.text}", width, indent, indent + " " * len(label))
+    hanging = " " * (len(label) if len(label) <= _MOST_HANGING else 4)
+    return _wrapped(f"{label}{block.text}", width, indent, indent + hanging)
 
 
 def _wrapped(text: str, width: int, first: str, later: str) -> list[str]:
@@ -144,20 +146,22 @@ def _wrapped(text: str, width: int, first: str, later: str) -> list[str]:
     return lines or [""]
 
 
-def _rich_table(block: Table, unicode: bool) -> object:
+def _rich_table(block: Table, unicode: bool, width: int) -> object:
     from rich import box
     from rich.table import Table as RichTable
     from rich.text import Text
 
     table = RichTable(box=box.SIMPLE_HEAD if unicode else box.ASCII, pad_edge=False, header_style="bold")
+    bar_width = _BAR_WIDTH if width >= 70 else _BAR_WIDTH // 2
     for index, name in enumerate(block.columns):
-        # A name that breaks over lines is hard to read; the last column takes what room is left.
-        table.add_column(name, no_wrap=index == 0, overflow="fold")
+        # Neither the name of a row nor a bar can be read when it breaks over lines.
+        drawn = any(isinstance(row[index], Bar) for row in block.rows)
+        table.add_column(name, no_wrap=index == 0 or drawn, overflow="fold")
     for row in block.rows:
-        table.add_row(*(Text(cell) if isinstance(cell, str) else Text(_bar(cell, unicode)) for cell in row))
+        table.add_row(*(Text(cell) if isinstance(cell, str) else Text(_bar(cell, unicode, bar_width)) for cell in row))
     return table
 
 
-def _bar(bar: Bar, unicode: bool) -> str:
-    filled = round(bar.share * _BAR_WIDTH)
-    return ("█" if unicode else "#") * filled + ("·" if unicode else ".") * (_BAR_WIDTH - filled)
+def _bar(bar: Bar, unicode: bool, width: int = _BAR_WIDTH) -> str:
+    filled = round(bar.share * width)
+    return ("█" if unicode else "#") * filled + ("·" if unicode else ".") * (width - filled)

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
+
 from spotplate.datasets import Substance
 from spotplate.engine.expected import expected_readings
 from spotplate.engine.reasoning import Ranked, chain, rank

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 import yaml
+
 from spotplate.engine.record import Record, find_reading, make_record, unknown_reading
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, compose, nearest, shown
 

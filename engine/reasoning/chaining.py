@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 import msgspec
+
 from spotplate.engine.record import ReadValue
 from spotplate.kb import Condition, Fault, FaultyInputError, Interval, KnowledgeBase, Rule, parse_quantity
 

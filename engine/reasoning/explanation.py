@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import msgspec
+
 from spotplate.engine.record import Record
 from spotplate.kb import KnowledgeBase, Source
 

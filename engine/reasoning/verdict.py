@@ -6,6 +6,7 @@ import enum
 from collections.abc import Mapping, Sequence
 
 import msgspec
+
 from spotplate.kb import KnowledgeBase
 
 from .chaining import Firing

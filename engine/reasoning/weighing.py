@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 import msgspec
+
 from spotplate.kb import KnowledgeBase
 
 from .chaining import Firing

@@ -9,6 +9,7 @@ from pathlib import Path
 import chemicals
 import pytest
 import yaml
+
 from spotplate import datasets
 from spotplate.datasets import load_substances
 

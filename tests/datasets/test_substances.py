@@ -9,6 +9,7 @@ from pathlib import Path
 import chemicals
 import pytest
 from molmass import Formula
+
 from spotplate import datasets
 from spotplate.datasets import Substance, load_hazard_statements, load_sources, load_substances
 from spotplate.kb import load_knowledge

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from spotplate.engine import FaultyInputError, identify, make_record
 from spotplate.engine.reasoning import chain
 from spotplate.kb import KnowledgeBase, load_knowledge, with_rules

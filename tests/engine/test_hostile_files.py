@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 import pytest
+
 from spotplate.engine import FaultyInputError, load_knowledge, read_records, read_rules
 
 GOOD = "vial: C\nreadings:\n  state: solid\n"

@@ -9,6 +9,7 @@ import pytest
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from spotplate.engine import identify, make_record
 from spotplate.engine.reasoning import chain, rank
 from spotplate.engine.record import Record

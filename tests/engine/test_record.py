@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from spotplate.engine import FaultyInputError, Interval, load_knowledge, make_record
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from spotplate.engine import Identification, VerdictKind, identify, make_record
 
 SALT = {

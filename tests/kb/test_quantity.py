@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pint
 import pytest
+
 from spotplate.kb.quantity import UNITS, QuantityError, parse_quantity, to_si
 
 PINT = {"°C": "degC", "K": "kelvin", "°F": "degF", "g/cm3": "g/cm**3", "kg/m3": "kg/m**3"}

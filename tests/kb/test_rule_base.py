@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from spotplate import kb
 from spotplate.engine import check_rules
 from spotplate.kb import load_knowledge

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from spotplate.engine import FaultyInputError, check_rules
 from spotplate.kb import Fault, load_knowledge, with_rules
 

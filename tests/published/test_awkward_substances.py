@@ -6,6 +6,7 @@ What each shows at the bench is `common practice` of the trade, written here by 
 from __future__ import annotations
 
 import pytest
+
 from spotplate.engine import VerdictKind, identify, make_record
 
 INSOLUBLE = {"in water": "insoluble", "dry conductivity": "no"}

@@ -10,6 +10,7 @@ Network Crystals". A general-chemistry course table with five classes ("Crystal 
 from __future__ import annotations
 
 import pytest
+
 from spotplate.datasets import load_substances
 from spotplate.engine import identify, make_record
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from spotplate.kb import load_knowledge
 
 TERMS = {term.term: term for term in load_knowledge().solubility}

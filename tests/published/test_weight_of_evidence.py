@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+
 from spotplate.engine import identify, make_record
 from spotplate.kb import load_knowledge
 
