@@ -50,10 +50,24 @@ def expected_records(substance: Substance, knowledge: KnowledgeBase) -> Iterator
     """Full records of a substance: the likeliest one first, then one for each other honest value of each reading."""
     expected = expected_readings(substance, knowledge)
     likeliest = {name: values[0] for name, values in expected.items()}
-    yield Record(likeliest, vial=substance.name)
+    yield Record(_only_makeable(likeliest, knowledge), vial=substance.name)
     for name, values in expected.items():
         for value in values[1:]:
-            yield Record(likeliest | {name: value}, vial=substance.name)
+            yield Record(_only_makeable(likeliest | {name: value}, knowledge), vial=substance.name)
+
+
+def _only_makeable(readings: dict[str, ReadValue], knowledge: KnowledgeBase) -> dict[str, ReadValue]:
+    """The readings whose tests can be done at all, given what this very record says of the tests that come first."""
+    made = readings
+    while True:
+        kept = {name: value for name, value in made.items() if _needs_met(name, made, knowledge)}
+        if len(kept) == len(made):
+            return kept
+        made = kept
+
+
+def _needs_met(reading: str, made: dict[str, ReadValue], knowledge: KnowledgeBase) -> bool:
+    return all(made.get(need.reading or "") in need.is_ for need in knowledge.test_of[reading].needs)
 
 
 def _can_be_made(reading: str, found: Expected, knowledge: KnowledgeBase) -> bool:
