@@ -1,4 +1,8 @@
-"""Time of one identification within a running program, as a ratio to writing its record as JSON."""
+"""Identifications per second within a running program, beside a plain piece of Python timed in the same run.
+
+The yardstick is writing a record's readings as JSON 1,000 times. The records are the likeliest full one of every
+reference substance; nothing is remembered from one turn to the next, since every turn makes its records anew.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +12,11 @@ import time
 from collections.abc import Callable
 
 from spotplate.datasets import load_substances
-from spotplate.engine import expected_records, identify, load_knowledge
+from spotplate.engine import Record, expected_records, identify, load_knowledge
 
 TURNS = 5
+WRITTEN = 1000
+SAMPLE = 40  # the yardstick need not run on every record
 
 
 def seconds(work: Callable[[], object]) -> float:
@@ -21,16 +27,29 @@ def seconds(work: Callable[[], object]) -> float:
 
 def main() -> None:
     knowledge = load_knowledge()
-    records = [next(expected_records(substance, knowledge)) for substance in load_substances()]
-    texts = [{name: str(value) for name, value in record.readings.items()} for record in records]
+
+    def records() -> list[Record]:
+        return [next(expected_records(substance, knowledge)) for substance in load_substances()]
+
+    def yardstick() -> None:
+        for text in texts:
+            for _ in range(WRITTEN):
+                json.dumps(text)
+
+    full = records()
+    texts = [{name: str(value) for name, value in record.readings.items()} for record in full[:: len(full) // SAMPLE]]
+    identify(full[0], knowledge, advise=False)
     reasoned, written = [], []
     for _ in range(TURNS):
-        reasoned.append(seconds(lambda: [identify(record, knowledge, advise=False) for record in records]))
-        written.append(seconds(lambda: [json.dumps(text) for text in texts for _ in range(100)]))
-    each = statistics.median(reasoned) / len(records)
-    ratio = each / (statistics.median(written) / len(records) / 100)
-    print(f"{len(records)} full records: {1000 * each:.2f} ms an identification (median of {TURNS} turns)")
-    print(f"one identification / writing its record once as JSON: {ratio:.0f}")
+        made = records()
+        reasoned.append(seconds(lambda made=made: [identify(record, knowledge, advise=False) for record in made]) / len(made))  # type: ignore[misc]
+        written.append(seconds(yardstick) / len(texts))
+    each, measure = statistics.median(reasoned), statistics.median(written)
+    readings = statistics.mean(len(record.readings) for record in full)
+    print(f"{len(full)} full records of {readings:.0f} readings on average; median of {TURNS} turns")
+    print(f"identify(advise=False): {1 / each:.0f} records a second, {1000 * each:.2f} ms each")
+    print(f"writing a record as JSON {WRITTEN:,} times: {1000 * measure:.2f} ms")
+    print(f"one identification / {WRITTEN:,} writings: {each / measure:.2f}")
 
 
 if __name__ == "__main__":

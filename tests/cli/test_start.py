@@ -6,22 +6,54 @@ import subprocess
 import sys
 
 import pytest
-from running import DEMO
+from running import RACK, VIAL, environment_with
 
-HEAVY = {"pandas", "sklearn", "scipy", "numpy", "pint", "pydantic", "chemicals"}
+HEAVY = {
+    "pandas", "sklearn", "scipy", "numpy", "pint", "pydantic", "pydantic_core", "chemicals", "molmass", "joblib", "matplotlib",
+    "jinja2", "hypothesis", "pytest",
+}  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    "arguments", [("identify", str(DEMO / "vial-c.yaml")), ("identify", str(DEMO / "rack.csv")), ("--help",), ("demo", "--json")]
-)
-def test_nothing_heavy_is_imported(arguments: tuple[str, ...]) -> None:
+def imported_by(*arguments: str) -> set[str]:
+    """Names of all modules that are loaded when the command line has run."""
     code = (
         "import sys; sys.argv = ['spotplate', *sys.argv[1:]]\n"
         "from spotplate.cli.app import main\n"
-        "try:\n    main()\nexcept SystemExit:\n    pass\n"
-        "print(' '.join(sys.modules), file=sys.stderr)"
+        "try:\n    main()\nexcept SystemExit as stop:\n    code = stop.code or 0\n"
+        "print(code, *sys.modules, file=sys.stderr)"
     )
-    done = subprocess.run([sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True)
-    loaded = {name.partition(".")[0] for name in done.stderr.split()}
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True, env=environment_with(), timeout=60
+    )
+    code_text, *names = done.stderr.split()
+    assert code_text in {"0", "1"}
+    assert done.stdout
+    return set(names)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("identify", VIAL),
+        ("identify", VIAL, "--plain", "--full"),
+        ("identify", VIAL, "--json"),
+        ("identify", RACK),  # with advice on vial G, so the reference table is read too
+        ("identify", "-r", "state=solid"),
+        ("--help",),
+        ("identify", "--help"),
+        ("demo", "--json"),
+        ("blank-record",),
+        ("tests",),
+        ("substance", "sucrose"),
+    ],
+    ids=" ".join,
+)
+def test_nothing_heavy_is_imported(arguments: tuple[str, ...]) -> None:
+    loaded = imported_by(*arguments)
     assert "spotplate" in loaded
-    assert not loaded & HEAVY
+    assert not {name.partition(".")[0] for name in loaded} & HEAVY
+
+
+@pytest.mark.parametrize("arguments", [("identify", VIAL), ("identify", VIAL, "--plain")], ids=" ".join)
+def test_rich_is_not_imported_where_no_terminal_is(arguments: tuple[str, ...]) -> None:
+    assert not {"rich.console", "rich.table", "asyncio", "pygments"} & imported_by(*arguments)

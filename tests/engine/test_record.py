@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from spotplate.engine import FaultyInputError, Interval, load_knowledge, make_record
+from spotplate.engine import FaultyInputError, Interval, Record, load_knowledge, make_record, records_from_text
+from spotplate.engine.record import NOT_TESTED, UNCLEAR
 
 
 @pytest.mark.parametrize(
@@ -79,3 +80,174 @@ def test_all_faults_are_told_at_once() -> None:
     with pytest.raises(FaultyInputError) as caught:
         make_record({"lustre": "metalic", "fizz": "yes", "state": "solid", "melting range": "x"})
     assert len(caught.value.faults) == 3
+
+
+# --- spellings -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("spelling", ["dry conductivity", "  Dry   Conductivity ", "DRY_CONDUCTIVITY", "dry\tconductivity"])
+@pytest.mark.parametrize("value", ["no glow", " No  Glow ", "NO_GLOW", "no"])
+def test_case_spaces_and_underscores_do_not_matter(spelling: str, value: str) -> None:
+    assert make_record({spelling: value}).readings == {"dry conductivity": "no glow"}
+
+
+def test_no_spelling_means_two_readings_and_no_word_two_values() -> None:
+    spelt = [word.casefold() for kind in load_knowledge().readings.values() for word in {kind.id, *kind.also}]
+    assert len(spelt) == len(set(spelt))
+    for kind in load_knowledge().readings.values():
+        words = [word.casefold() for value in kind.values for word in {value.is_, *value.also}]
+        assert len(words) == len(set(words)), kind.id
+
+
+def test_no_accepted_word_of_a_reading_also_means_unclear_or_not_tested() -> None:
+    for kind in load_knowledge().readings.values():
+        words = {word.casefold() for value in kind.values for word in (value.is_, *value.also)}
+        assert not words & {*NOT_TESTED, *UNCLEAR}, kind.id
+
+
+# --- yes and no ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("no", ["no", "No", "NO", "'no'", '"no"'])
+def test_no_is_an_answer_in_yaml_quoted_or_not(no: str) -> None:
+    (record,) = records_from_text(
+        f"readings:\n  dry conductivity: {no}\n  smell: {no}\n  foam: {no}\n", "r.yaml", load_knowledge()
+    )
+    assert record.readings == {"dry conductivity": "no glow", "smell": "no smell", "foam": "no foam"}
+
+
+@pytest.mark.parametrize("yes", ["yes", "Yes", "YES", "'yes'"])
+def test_yes_is_an_answer_in_yaml_quoted_or_not(yes: str) -> None:
+    (record,) = records_from_text(f"readings:\n  solution conductivity: {yes}\n  in water: {yes}\n", "r.yaml", load_knowledge())
+    assert record.readings == {"solution conductivity": "bright glow", "in water": "dissolves"}
+
+
+@pytest.mark.parametrize("word", ["off", "on", "true", "null", "1e3", "0o17", "12:30"])
+def test_no_word_is_turned_into_something_else_on_the_way_from_yaml(word: str) -> None:
+    """YAML 1.1 reads these as truth values, nothing, or numbers; a vial may be labelled so."""
+    (record,) = records_from_text(f"vial: {word}\nreadings: {{state: solid}}\n", "r.yaml", load_knowledge())
+    assert record.vial == word
+
+
+def test_yes_where_it_makes_no_sense_is_refused() -> None:
+    with pytest.raises(FaultyInputError, match="Accepted: solid, liquid, gas"):
+        make_record({"state": "yes"})
+
+
+# --- not tested, unclear, taken back -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("word", ["", "not tested", "-", "—"])
+def test_a_number_may_be_left_out_too(word: str) -> None:
+    assert make_record({"melting range": word}) == Record({})
+
+
+@pytest.mark.parametrize("word", ["unclear", "Unclear", "UNSURE", "not  sure"])
+def test_a_number_may_be_unclear_too(word: str) -> None:
+    record = make_record({"mp": word})
+    assert (record.readings, record.unclear, record.assumed_units) == ({}, ("melting range",), ())
+
+
+def test_unclear_is_not_no() -> None:
+    assert make_record({"smell": "unclear"}).readings != make_record({"smell": "no"}).readings
+
+
+def test_a_reading_is_given_twice_even_when_one_is_left_out() -> None:
+    """Whoever writes two columns for one reading should hear of it."""
+    with pytest.raises(FaultyInputError, match="given twice"):
+        make_record({"mp": "80 °C", "melting point": ""})
+
+
+def test_without_takes_one_reading_and_nothing_else() -> None:
+    record = make_record({"lustre": "dull", "smell": "no", "colour": "?"}, vial="Q", notes="sticky")
+    less = record.without("smell")
+    assert less == make_record({"lustre": "dull", "colour": "?"}, vial="Q", notes="sticky")
+    assert record.readings == {"lustre": "dull", "smell": "no smell"}
+    assert record.without("density") == record
+
+
+# --- numbers ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("reading", "written", "low", "high"),  # [K] or [kg/m3]
+    [
+        ("melting range", "121-123", 394.15, 396.15),
+        ("melting range", "394.15 K", 394.15, 394.15),
+        ("melting range", "32 °F", 273.15, 273.15),
+        ("boiling point", "> 250 °C", 523.15, float("inf")),
+        ("boiling point", "-33", 240.15, 240.15),
+        ("density", "1", 1000, 1000),
+        ("density", "789 kg/m3", 789, 789),
+        ("density", "13.5-13.6 g/mL", 13500, 13600),
+    ],
+)
+def test_numbers_are_kept_in_si(reading: str, written: str, low: float, high: float) -> None:
+    value = make_record({reading: written}).readings[reading]
+    assert isinstance(value, Interval)
+    assert [value.low, value.high] == pytest.approx([low, high])
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        {"melting range": "-273.16 °C"},  # below absolute zero
+        {"melting range": "-0.01 K"},
+        {"melting range": "-459.7 °F"},
+        {"melting range": "-300 to 20 °C"},
+        {"melting range": "20-99999 °C"},
+        {"boiling point": "> 9999 °C"},
+        {"density": "0"},
+        {"density": "-1 g/cm3"},
+        {"density": "1000 g/cm3"},  # nobody owns neutron stars
+    ],
+)
+def test_numbers_that_nothing_on_earth_has_are_refused(written: dict[str, str]) -> None:
+    with pytest.raises(FaultyInputError, match="lies outside"):
+        make_record(written)
+
+
+def test_absolute_zero_itself_is_in_range_in_every_unit() -> None:
+    for written in ("-273.15 °C", "0 K", "-459.67 °F"):
+        assert "melting range" in make_record({"melting range": written}).readings
+
+
+@pytest.mark.parametrize(
+    ("written", "assumed"),
+    [
+        ({"mp": "80"}, True),
+        ({"mp": "121-123"}, True),
+        ({"mp": "> 300"}, True),
+        ({"mp": "80 °C"}, False),
+        ({"mp": "353 K"}, False),
+        ({"density": "1.3"}, True),
+        ({"density": "1.3 g/mL"}, False),
+        pytest.param({"density": "1.3 g/cm3"}, False, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="the 3 of cm3 is taken for a bare number")),
+        pytest.param({"density": "1300 kg/m³"}, False, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="the ³ of m³ is taken for a bare number")),
+    ],
+)  # fmt: skip
+def test_only_a_bare_number_is_said_to_have_an_assumed_unit(written: dict[str, str], assumed: bool) -> None:
+    assert bool(make_record(written).assumed_units) is assumed
+
+
+# --- labels and messages -----------------------------------------------------------------------------
+
+
+def test_labels_and_notes_lose_what_could_drive_a_terminal() -> None:
+    record = make_record({}, vial="A\x1b[31m\n7", notes="first\r\nsecond\u202e")
+    assert record.vial.isprintable()
+    assert record.notes.isprintable()
+    assert "7" in record.vial
+
+
+def test_the_place_of_a_fault_is_the_place_given_for_its_reading() -> None:
+    with pytest.raises(FaultyInputError) as caught:
+        make_record({"lustre": "x", "smell": "y"}, where="sheet", places={"smell": "sheet, line 4"})
+    assert [fault.where for fault in caught.value.faults] == ["sheet", "sheet, line 4"]
+
+
+@pytest.mark.xfail(
+    strict=True, raises=FaultyInputError, reason="of the dashes that spreadsheets put into empty cells, the en dash is refused"
+)
+def test_an_en_dash_is_not_tested_as_the_other_dashes_are() -> None:
+    assert make_record({"lustre": "–"}) == Record({})
