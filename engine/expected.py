@@ -105,7 +105,7 @@ def _as_number(way: Way, value: float, substance: Substance) -> tuple[Interval, 
     if way.column == "melting_point_K" and any(event in _ENDS_IT and at <= value + 2 for event, at in substance.heating_events()):
         return ()
     if way.measured_to is not None and value > way.measured_to:
-        return (Interval(way.measured_to, math.inf, _SHOWN_UNIT[way.number]),)
+        return (Interval(way.measured_to, math.inf, _SHOWN_UNIT[way.number], excluded=True),)
     in_si = to_si(value, way.number)
     return (Interval(in_si, in_si, _SHOWN_UNIT[way.number]),)
 

@@ -87,7 +87,7 @@ def identify(
     verdict = judge(ranking, chained.firings, knowledge, {reading: found for reading, (found, _) in without.items()})
     tests: tuple[NextTest, ...] = ()
     if advise and verdict.kind is not VerdictKind.CONCLUSIVE:
-        tests = next_tests(record, ranking, _reference_frequencies(), knowledge)
+        tests = next_tests(record, ranking, _reference_frequencies(), knowledge, prior=prior)
     return Identification(
         record=record,
         verdict=verdict,

@@ -17,6 +17,9 @@ def find_substance(name: str) -> Substance:
     """
     substances = load_substances()
     wanted = _folded(name)
+    exact = [substance for substance in substances if substance.formula and substance.formula == name.strip()]
+    if len(exact) == 1 and not any(wanted in _names(substance) for substance in substances):
+        return exact[0]  # Co is cobalt, CO carbon monoxide
     for key in (_names, _formula_and_cas):
         found = [substance for substance in substances if wanted in key(substance)]
         if len(found) == 1:

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from spotplate.kb import (
+    MOST_FAULTS,
     Fault,
     FaultyInputError,
     Interval,
@@ -14,6 +15,7 @@ from spotplate.kb import (
     QuantityError,
     ReadingKind,
     load_knowledge,
+    names_unit,
     nearest,
     not_accepted,
     parse_quantity,
@@ -24,7 +26,7 @@ from spotplate.kb import (
 
 ReadValue = str | Interval
 Readings = Mapping[str, ReadValue]
-NOT_TESTED = ("", "not tested", "untested", "-", "—", "n/a", "na", "null", "~")
+NOT_TESTED = ("", "not tested", "untested", "-", "–", "—", "n/a", "na", "null", "~")
 UNCLEAR = ("unclear", "?", "not sure", "unsure", "uncertain")
 
 
@@ -86,6 +88,8 @@ def make_record(
     assumed: list[str] = []
     first_spelling: dict[str, str] = {}
     for spelling, value in written.items():
+        if len(faults) >= MOST_FAULTS:
+            break
         place = (places or {}).get(spelling, where)
         kind = find_reading(spelling, knowledge)
         if kind is None:
@@ -107,11 +111,12 @@ def make_record(
         except (FaultyInputError, QuantityError) as error:
             faults.append(Fault(place, f"reading {kind.id!r}: {error}"))
             continue
-        if kind.number and text[-1:].isdigit():
+        if kind.number and not names_unit(text):
             assumed.append(kind.id)
     if faults:
         raise FaultyInputError(faults)
-    return Record(readings, printable(vial), tuple(unclear), printable(notes), tuple(assumed))
+    label, remark = (" ".join(printable(text).split()) for text in (vial, notes))
+    return Record(readings, label, tuple(unclear), remark, tuple(assumed))
 
 
 def find_reading(spelling: str, knowledge: KnowledgeBase) -> ReadingKind | None:

@@ -7,9 +7,11 @@ through negation, and examples that a rule does not keep.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import itertools
+import operator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from spotplate.kb import Condition, Fault, FaultyInputError, KnowledgeBase, Rule, load_knowledge, parse_quantity
+from spotplate.kb import Condition, Fault, FaultyInputError, KnowledgeBase, Rule, load_knowledge, parse_quantity, shown
 
 from .reasoning import chain, layers_of_facts
 from .record import make_record
@@ -29,7 +31,13 @@ def check_rules(knowledge: KnowledgeBase) -> tuple[Fault, ...]:
 
 
 def _where(rule: Rule) -> str:
-    return f"{rule.place or 'rules'}, rule {rule.id!r}"
+    return f"{rule.place or 'rules'}, rule {shown(rule.id)}"
+
+
+def _file(knowledge: KnowledgeBase) -> str:
+    """The file that faults of the rules as a whole belong to: that of the last rule, which is the teacher's if there is one."""
+    place = knowledge.rules[-1].place
+    return place.file if place else "rules"
 
 
 def _loops(rules: Sequence[Rule]) -> Sequence[Fault]:
@@ -66,7 +74,7 @@ def _facts_not_mentioned(knowledge: KnowledgeBase) -> Iterator[Fault]:
     own = knowledge.facts if knowledge.rules == shipped.rules else set(knowledge.facts) - set(shipped.facts)
     for fact in own:
         if fact not in mentioned:
-            yield Fault("facts", f"the fact {fact!r} is defined, but no rule adds it or asks for it.")
+            yield Fault(_file(knowledge), f"the fact {fact!r} is defined, but no rule adds it or asks for it.")
 
 
 def _rules_that_cannot_fire(knowledge: KnowledgeBase) -> Iterator[Fault]:
@@ -117,14 +125,13 @@ def _clash(rule: Rule, knowledge: KnowledgeBase) -> str | None:
 
 
 def _clash_of(wanted: Sequence[Condition], barred: Sequence[Condition], knowledge: KnowledgeBase) -> str | None:
-    for reading in {c.reading for c in wanted if c.reading}:
+    for reading in dict.fromkeys(c.reading for c in (*wanted, *barred) if c.reading):
         asked = [c for c in wanted if c.reading == reading]
         refused = [c for c in barred if c.reading == reading]
         if number := knowledge.readings[reading].number:
-            low, high = _bounds(asked, number.unit)
-            if low > high:
+            if not _some_number(asked, (), number.unit):
                 return f"no number meets all bounds on {reading!r}."
-            if any(_inside((low, high), _bounds([c], number.unit)) for c in refused):
+            if not _some_number(asked, refused, number.unit):
                 return f"'none' refuses every number that the bounds on {reading!r} allow."
             continue
         left = set(knowledge.readings[reading].words())
@@ -137,25 +144,38 @@ def _clash_of(wanted: Sequence[Condition], barred: Sequence[Condition], knowledg
     return None
 
 
-def _bounds(conditions: Iterable[Condition], unit: str) -> tuple[float, float]:
-    low, high = float("-inf"), float("inf")
-    for c in conditions:
-        for text in (c.above, c.at_least):
-            low = max(low, parse_quantity(text, unit).low) if text else low
-        for text in (c.below, c.at_most):
-            high = min(high, parse_quantity(text, unit).low) if text else high
-    return low, high
+def _some_number(asked: Sequence[Condition], refused: Sequence[Condition], unit: str) -> bool:
+    """Whether some number meets every bound in `asked` and no condition in `refused`.
+
+    Between two neighbouring bounds nothing changes, so one number in each gap and every bound itself are enough to try.
+    """
+    bounds = sorted({bound for c in (*asked, *refused) for _, bound in _bounds(c, unit)})
+    if not bounds:
+        return True
+    tried = [bounds[0] - 1, *bounds, *((low + high) / 2 for low, high in itertools.pairwise(bounds)), bounds[-1] + 1]
+    return any(all(_meets(value, c, unit) for c in asked) and not any(_meets(value, c, unit) for c in refused) for value in tried)
 
 
-def _inside(inner: tuple[float, float], outer: tuple[float, float]) -> bool:
-    return outer[0] <= inner[0] and inner[1] <= outer[1]
+def _bounds(condition: Condition, unit: str) -> list[tuple[Callable[[float, float], bool], float]]:
+    """The comparisons that a condition asks for, each with its number in SI."""
+    texts = (
+        (operator.gt, condition.above),
+        (operator.ge, condition.at_least),
+        (operator.lt, condition.below),
+        (operator.le, condition.at_most),
+    )
+    return [(compare, parse_quantity(text, unit).low) for compare, text in texts if text is not None]
+
+
+def _meets(value: float, condition: Condition, unit: str) -> bool:
+    return all(compare(value, bound) for compare, bound in _bounds(condition, unit))
 
 
 def _classes_without_rules(knowledge: KnowledgeBase) -> Iterator[Fault]:
     spoken_for = {name for rule in knowledge.rules if rule.weighs for name in rule.weighs.for_}
     for name in knowledge.classes:
         if name not in spoken_for:
-            yield Fault("rules", f"no rule speaks for the class {name!r}.")
+            yield Fault(_file(knowledge), f"no rule speaks for the class {name!r}.")
 
 
 def _broken_examples(knowledge: KnowledgeBase) -> Iterator[Fault]:

@@ -1,12 +1,24 @@
 """What a chemist knows: classes, bench tests, facts, rules and cautions, all in YAML, with one loader and one schema."""
 
-from .errors import Fault, FaultyInputError, OutOfRangeError, Place, SpotplateError, nearest, not_accepted, printable, shown
+from .errors import (
+    MOST_FAULTS,
+    Fault,
+    FaultyInputError,
+    OutOfRangeError,
+    Place,
+    SpotplateError,
+    nearest,
+    not_accepted,
+    printable,
+    shown,
+)
 from .loading import load_knowledge, with_rules
-from .quantity import Interval, QuantityError, parse_quantity, to_si
+from .quantity import Interval, QuantityError, names_unit, parse_quantity, to_si
 from .schema import BenchTest, Condition, ExpectedReading, KnowledgeBase, ReadingKind, Rule, Source, Way
 from .strict_yaml import compose, decode, read_into
 
 __all__ = [
+    "MOST_FAULTS",
     "BenchTest",
     "Condition",
     "ExpectedReading",
@@ -25,6 +37,7 @@ __all__ = [
     "compose",
     "decode",
     "load_knowledge",
+    "names_unit",
     "nearest",
     "not_accepted",
     "parse_quantity",

@@ -28,11 +28,19 @@ class Place(msgspec.Struct, frozen=True):
         return f"{self.file}, line {self.line}" if self.line else self.file
 
 
+MOST_FAULTS = 100  # faults of one file that are told; a file with more of them is not what it claims to be
+
+
 class Fault(msgspec.Struct, frozen=True):
     """One thing that is wrong: `where` names file, line and path; `says` what was found and what is accepted."""
 
     where: str
     says: str
+
+    def __post_init__(self) -> None:
+        # File names and keys come from people too; none of them may drive a terminal or forge a line.
+        for field in ("where", "says"):
+            msgspec.structs.force_setattr(self, field, printable(getattr(self, field)))
 
     def __str__(self) -> str:
         return f"{self.where}: {self.says}" if self.where else self.says
@@ -52,12 +60,12 @@ class OutOfRangeError(SpotplateError, ValueError):
 
 def printable(text: str) -> str:
     """`text` on one line, without control characters that could drive a terminal."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return text if text.isprintable() else "".join(c if c.isprintable() else " " for c in text)
 
 
 def shown(found: object, longest: int = 60) -> str:
     """What was found, in quotes, on one line, shortened, without control characters."""
-    text = printable(str(found))
+    text = " ".join(printable(str(found)).split())
     return repr(text if len(text) <= longest else text[: longest - 1] + "…")
 
 

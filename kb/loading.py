@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import msgspec
 import yaml
 
-from .errors import Fault, FaultyInputError, not_accepted
+from .errors import Fault, FaultyInputError, not_accepted, shown
 from .quantity import QuantityError, parse_quantity
 from .schema import (
     BenchTest,
@@ -37,6 +37,7 @@ Item = TypeVar("Item")
 # files, but takes longer to import than all rules take to read.
 FOLDER = Path(__file__).parent
 SNAPSHOT = "snapshot.json"
+_PARTS: dict[str, Any] = {"rules": Rule, "facts": Fact, "causes": Cause, "sources": KnownSource}
 _TABLES: dict[str, Any] = {
     "classes.yaml": tuple[BondingClass, ...],
     "subtypes.yaml": tuple[Subtype, ...],
@@ -132,13 +133,10 @@ def with_rules(base: KnowledgeBase, text: str, file: str, *, replace: bool) -> K
     node = compose(text, file)
     if node is None:
         raise FaultyInputError([Fault(file, "the file is empty; a list of rules is accepted.")])
-    if isinstance(node, yaml.SequenceNode):
-        brought = RuleFile(rules=read_into(tuple[Rule, ...], node, file, "rules"))
-    else:
-        brought = read_into(RuleFile, node, file)
-    if not brought.rules:
-        raise FaultyInputError([Fault(file, "there is no rule in the file.")])
     faults: list[Fault] = []
+    brought = _brought(node, file, faults)
+    if not (brought.rules or faults):
+        raise FaultyInputError([Fault(file, "there is no rule in the file.")])
     rules = brought.rules if replace else base.rules + brought.rules
     changed = _changed(
         base,
@@ -148,8 +146,51 @@ def with_rules(base: KnowledgeBase, text: str, file: str, *, replace: bool) -> K
         rules=rules,
         checksum=_checksum([base.checksum, "replace" if replace else "add", text]),
     )
+    for fact in brought.facts:
+        if fact.subtype:
+            faults += _unknown([fact.subtype], base.subtypes, "a subtype", f"{file}, fact {shown(fact.id)}")
     _raise(faults + list(rule_faults(changed, rules)))
     return changed
+
+
+def _brought(node: yaml.Node, file: str, faults: list[Fault]) -> RuleFile:
+    """
+    What a teacher's file holds; entries with faults are left out and their faults noted.
+
+    Reading goes on after a faulty entry, so that one wrong key does not hide the wrong names of all other rules.
+    """
+    if isinstance(node, yaml.SequenceNode):
+        return RuleFile(rules=_readable(Rule, node, file, "rules", faults))
+    parts: dict[str, tuple[Any, ...]] = {}
+    others = []
+    for pair in getattr(node, "value", ()):
+        kind = _PARTS.get(getattr(pair[0], "value", "") if isinstance(node, yaml.MappingNode) else "")
+        if kind and isinstance(pair[1], yaml.SequenceNode) and pair[0].value not in parts:
+            parts[pair[0].value] = _readable(kind, pair[1], file, pair[0].value, faults)
+        else:
+            others.append(pair)
+    if others or not parts:
+        # What is no list of a known kind is a fault of the file itself, told by the reader.
+        try:
+            read_into(RuleFile, node, file)
+        except FaultyInputError as error:
+            faults += [fault for fault in error.faults if fault not in faults]
+    return RuleFile(
+        rules=parts.get("rules", ()),
+        facts=parts.get("facts", ()),
+        causes=parts.get("causes", ()),
+        sources=parts.get("sources", ()),
+    )
+
+
+def _readable(kind: type[Item], node: yaml.SequenceNode, file: str, path: str, faults: list[Fault]) -> tuple[Item, ...]:
+    items = []
+    for index, entry in enumerate(node.value, 1):
+        try:
+            items.append(read_into(kind, entry, file, f"{path}[{index}]"))
+        except FaultyInputError as error:
+            faults += error.faults
+    return tuple(items)
 
 
 def _changed(base: KnowledgeBase, **changes: Any) -> KnowledgeBase:
@@ -233,9 +274,9 @@ def rule_faults(base: KnowledgeBase, rules: Iterable[Rule]) -> Iterable[Fault]:
     """Names in rules that nothing defines, and parts that do not go together."""
     seen: dict[str, Rule] = {}
     for rule in rules:
-        where = f"{rule.place or 'rules'}, rule {rule.id!r}"
+        where = f"{rule.place or 'rules'}, rule {shown(rule.id)}"
         if rule.id in seen:
-            yield Fault(where, f"the id {rule.id!r} is already used ({seen[rule.id].place}).")
+            yield Fault(where, f"the id {shown(rule.id)} is already used ({seen[rule.id].place}).")
         seen[rule.id] = rule
         if not (rule.adds or rule.weighs or rule.conflict):
             yield Fault(where, "the rule does nothing; give adds, weighs or conflict.")
@@ -277,11 +318,20 @@ def condition_faults(condition: Condition, base: KnowledgeBase, where: str) -> I
         if condition.is_ or not bounds:
             yield Fault(where, f"{condition.reading!r} is a number; give above, below, at_least or at_most.")
         for bound in bounds:
-            yield from value_faults(condition.reading, bound, base, where)
+            faults = list(value_faults(condition.reading, bound, base, where))
+            if not faults and _is_range(bound, base.readings[condition.reading]):
+                faults = [Fault(where, f"the bound {shown(bound)} is a range; a single number with its unit is accepted.")]
+            yield from faults
     else:
         if bounds or not condition.is_:
             yield Fault(where, f"{condition.reading!r} has a list of values; give them under is.")
         yield from _unknown(condition.is_, base.readings[condition.reading].words(), f"a value of {condition.reading!r}", where)
+
+
+def _is_range(bound: str, kind: ReadingKind) -> bool:
+    assert kind.number is not None
+    found = parse_quantity(bound, kind.number.unit)
+    return found.low != found.high
 
 
 def value_faults(reading: str, value: str, base: KnowledgeBase, where: str) -> Iterable[Fault]:

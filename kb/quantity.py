@@ -30,10 +30,11 @@ _SPELLINGS = {
 }  # fmt: skip
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d+)?"
 _QUANTITY = re.compile(
-    rf"\s*(?P<sign>>=|<=|>|<|≥|≤|above|over|below|under|about|approx\.?|ca\.?|~|≈)?\s*(?P<low>{_NUMBER})"
-    rf"(?:\s*(?:-|to|\.\.)\s*(?P<high>{_NUMBER}))?\s*(?P<unit>\D.*)?",
+    rf"(?P<sign>>=|<=|>|<|≥|≤|above|over|below|under|about|approx\.?|ca\.?|~|≈)? ?(?P<low>{_NUMBER})"
+    rf"(?: ?(?:-|to|\.\.) ?(?P<high>{_NUMBER}))? ?(?P<unit>[^\d ].*)?",
     re.IGNORECASE,
 )
+_LONGEST = 10_000  # characters of a number with its unit
 _DASHES = str.maketrans("–—−‐‑", "-----")
 _ABOVE = (">", ">=", "≥", "above", "over")
 _BELOW = ("<", "<=", "≤", "below", "under")
@@ -53,18 +54,21 @@ class Interval(msgspec.Struct, frozen=True):
         Ends of the range [SI unit of the quantity]; infinite where it is open
     unit : str
         Unit it was written in, for showing it again
+    excluded : bool
+        Whether the finite end of an open range is itself left out: "> 300" as against "≥ 300"
     """
 
     low: float
     high: float
     unit: str
+    excluded: bool = False
 
     def __str__(self) -> str:
         low, high = (_in_unit(end, self.unit) for end in (self.low, self.high))
         if math.isinf(self.high):
-            return f"> {low} {self.unit}"
+            return f"{'>' if self.excluded else '≥'} {low} {self.unit}"
         if math.isinf(self.low):
-            return f"< {high} {self.unit}"
+            return f"{'<' if self.excluded else '≤'} {high} {self.unit}"
         return f"{low} {self.unit}" if low == high else f"{low} to {high} {self.unit}"
 
 
@@ -102,7 +106,7 @@ def parse_quantity(text: str, default_unit: str) -> Interval:
     >>> parse_quantity("250 °F", "°C").low
     394.26...
     """
-    match = _QUANTITY.fullmatch(text.translate(_DASHES))
+    match = _matched(text)
     accepted = [unit for unit, (quantity, _, _) in UNITS.items() if quantity == UNITS[default_unit][0]]
     if not match:
         raise QuantityError(f"{shown(text)} is not a number with a unit, such as 121-123 {default_unit}.")
@@ -122,4 +126,17 @@ def parse_quantity(text: str, default_unit: str) -> Interval:
         if match["high"]:
             raise QuantityError(f"{shown(text)} is a range with {sign!r} before it; write one or the other.")
         low, high = (low, math.inf) if sign in _ABOVE else (-math.inf, high)
+        return Interval(low, high, unit, excluded=sign not in (">=", "<=", "≥", "≤"))
     return Interval(low, high, unit)
+
+
+def names_unit(text: str) -> bool:
+    """Whether a number that `parse_quantity` accepts comes with a unit of its own."""
+    match = _matched(text)
+    return bool(match and match["unit"])
+
+
+def _matched(text: str) -> re.Match[str] | None:
+    """Runs of blanks are one blank first, so that matching takes no longer than the text is long."""
+    text = " ".join(text.translate(_DASHES).split())
+    return _QUANTITY.fullmatch(text) if len(text) <= _LONGEST else None

@@ -14,7 +14,7 @@ from typing import Any, Literal, TypeVar, Union
 import msgspec
 import yaml
 
-from .errors import Fault, FaultyInputError, Place, not_accepted, shown
+from .errors import MOST_FAULTS, Fault, FaultyInputError, Place, not_accepted, shown
 
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 20
@@ -126,6 +126,8 @@ class _Reader:
     def _text(self, node: yaml.Node, path: str) -> Any:
         if not isinstance(node, yaml.ScalarNode):
             return self.fault(node, path, f"a {_noun(node)} stands here; text is accepted.")
+        if not node.value.replace("\n", "").replace("\t", "").isprintable():
+            return self.fault(node, path, f"{shown(node.value)} holds control characters; write plain text.")
         return node.value
 
     def _choice(self, words: tuple[str, ...], node: yaml.Node, path: str) -> Any:
@@ -156,7 +158,7 @@ class _Reader:
 
     def _mapping(self, kind: Any, node: yaml.Node, path: str) -> Any:
         pairs = self.pairs(node, path)
-        return {key: self.read(kind, value, f"{path}.{key}" if path else key) for key, (_, value) in pairs.items()}
+        return {key: self.read(kind, value, f"{path}.{_brief(key)}") for key, (_, value) in pairs.items()}
 
     def pairs(self, node: yaml.Node, path: str) -> dict[str, tuple[yaml.Node, yaml.Node]]:
         """Key nodes and value nodes of a mapping by key; duplicates and keys that are no text are faults."""
@@ -181,10 +183,13 @@ class _Reader:
         fields = _fields(kind)
         name = pairs.get("id", pairs.get("term", pairs.get("key")))
         if name and isinstance(name[1], yaml.ScalarNode):
-            path = f"{path.partition('[')[0]} {name[1].value!r}" if "[" in path else path or f"{name[1].value!r}"
+            told = shown(name[1].value)
+            path = f"{path.partition('[')[0]} {told}" if "[" in path else path or told
         made: dict[str, Any] = {}
         accepted = [field for field in fields if field != "place"]
         for key, (key_node, value) in pairs.items():
+            if len(self.faults) >= MOST_FAULTS:
+                break
             if key not in accepted:
                 self.fault(key_node, path, not_accepted(key, "a key here", accepted, most=20))
             else:
@@ -198,6 +203,10 @@ class _Reader:
         if "place" in fields:
             made["place"] = Place(self.file, node.start_mark.line + 1)
         return kind(**made)
+
+
+def _brief(key: str) -> str:
+    return key if len(key) <= 60 else f"{key[:59]}…"
 
 
 def _noun(node: yaml.Node) -> str:

@@ -60,12 +60,18 @@ def value_frequencies(substances: Iterable[Substance], knowledge: KnowledgeBase)
 
 
 def next_tests(
-    record: Record, ranking: Sequence[Ranked], frequencies: Frequencies, knowledge: KnowledgeBase, *, most: int = 3
+    record: Record,
+    ranking: Sequence[Ranked],
+    frequencies: Frequencies,
+    knowledge: KnowledgeBase,
+    *,
+    prior: Mapping[str, float] | None = None,
+    most: int = 3,
 ) -> tuple[NextTest, ...]:
     """
     The tests most worth doing, best first; empty when none that can be done would tell more.
 
-    A test is left out when its prerequisites are known to be unmet, or all its readings are made.
+    A test is left out until its prerequisites are read and met, so that gentle and harmless tests come first.
     """
     now = _entropy(item.probability for item in ranking)
     worth: dict[str, NextTest] = {}
@@ -73,7 +79,7 @@ def next_tests(
         test = knowledge.test_of[reading]
         if reading in record.readings or not can_be_done(test, record):
             continue
-        gain, parts = _expected_gain(record, reading, words, ranking, now, knowledge)
+        gain, parts = _expected_gain(record, reading, words, ranking, now, knowledge, prior)
         if gain > 0.02 and (test.id not in worth or gain > worth[test.id].gain):
             worth[test.id] = NextTest(test.id, reading, gain, test.minutes, parts, test.teacher)
     ordered = sorted(worth.values(), key=lambda item: -item.gain / item.minutes)
@@ -81,13 +87,13 @@ def next_tests(
 
 
 def can_be_done(test: BenchTest, record: Record) -> bool:
-    """Whether no reading that was made rules the test out; what was not read may still allow it."""
+    """Whether everything that must come first has been read, and allows the test."""
     return all(_allows(need, record.readings) for need in test.needs)
 
 
 def _allows(need: Condition, readings: Readings) -> bool:
     value = readings.get(need.reading or "")
-    return value is None or isinstance(value, Interval) or value in need.is_
+    return isinstance(value, Interval) or value in need.is_
 
 
 def _expected_gain(
@@ -97,6 +103,7 @@ def _expected_gain(
     ranking: Sequence[Ranked],
     now: float,
     knowledge: KnowledgeBase,
+    prior: Mapping[str, float] | None,
 ) -> tuple[float, tuple[str, ...]]:
     """Expected fall of the entropy over the classes [bit], and the two classes it would part best."""
     chances = {word: sum(item.probability * likely[item.class_] for item in ranking) for word, likely in words.items()}
@@ -104,7 +111,7 @@ def _expected_gain(
     after = 0.0
     for word, chance in chances.items():
         # A value that hardly any likely class shows would change much, but will not be seen.
-        trial = rank(chain({**record.readings, reading: word}, knowledge).firings, knowledge)
+        trial = rank(chain({**record.readings, reading: word}, knowledge).firings, knowledge, prior)
         after += chance / whole * _entropy(item.probability for item in trial)
     first, second = ranking[0].class_, ranking[1].class_
     return now - after, (first, second)

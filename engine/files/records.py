@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import csv
+import io
+import re
 from collections.abc import Iterable
 from pathlib import Path
 
 import yaml
 
 from spotplate.engine.record import Record, find_reading, make_record, unknown_reading
-from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, compose, nearest, shown
+from spotplate.kb import MOST_FAULTS, Fault, FaultyInputError, KnowledgeBase, compose, nearest, shown
 
 from .text import read_text
 
@@ -68,9 +70,9 @@ def _from_yaml(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, 
     if isinstance(node, yaml.SequenceNode):
         return _all(node.value, file, knowledge)
     if isinstance(node, yaml.MappingNode):
-        pairs = {key.value: value for key, value in node.value if isinstance(key, yaml.ScalarNode)}
-        if set(pairs) == {"vials"} and isinstance(pairs["vials"], yaml.SequenceNode):
-            return _all(pairs["vials"].value, file, knowledge)
+        keys = [key.value for key, _ in node.value if isinstance(key, yaml.ScalarNode)]
+        if keys == ["vials"] and isinstance(node.value[0][1], yaml.SequenceNode):
+            return _all(node.value[0][1].value, file, knowledge)
     return (_record(node, file, knowledge),)
 
 
@@ -82,6 +84,8 @@ def _all(nodes: list[yaml.Node], file: str, knowledge: KnowledgeBase) -> tuple[R
     records: list[Record] = []
     faults: list[Fault] = []
     for node in nodes:
+        if len(faults) >= MOST_FAULTS:
+            break
         try:
             records.append(_record(node, file, knowledge))
         except FaultyInputError as error:
@@ -94,7 +98,7 @@ def _all(nodes: list[yaml.Node], file: str, knowledge: KnowledgeBase) -> tuple[R
 def _record(node: yaml.Node, file: str, knowledge: KnowledgeBase) -> Record:
     faults: list[Fault] = []
     top = _pairs(node, file, "a bench record", faults)
-    for key, (key_node, _) in top.items():
+    for key, (key_node, _) in list(top.items())[:MOST_FAULTS]:
         if key not in _KEYS:
             faults.append(Fault(_at(file, key_node), _unknown_key(key, knowledge)))
     readings: dict[str, str] = {}
@@ -167,6 +171,8 @@ def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, .
         raise FaultyInputError(faults)
     records: list[Record] = []
     for line, cells in rows:
+        if len(faults) >= MOST_FAULTS:
+            break
         where = f"{file}, line {line}"
         if len(cells) != len(header):
             faults.append(Fault(where, f"there are {len(cells)} cells; the header has {len(header)}."))
@@ -186,10 +192,10 @@ def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, .
 
 def _csv_rows(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """The header, and every row that is not blank with its line number."""
-    lines = text.splitlines(keepends=True)
-    first = next(line for line in lines if line.strip())
+    # Only line ends of the CSV kind end a row; str.splitlines would cut at a page or line separator inside a cell too.
+    first = next(line for line in re.split(r"\r\n|\r|\n", text) if line.strip())
     mark = max(",;\t", key=first.count)
-    reader = csv.reader(lines, delimiter=mark, strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     found: list[tuple[int, list[str]]] = []
     try:
         for cells in reader:
@@ -211,7 +217,11 @@ def _header_faults(header: list[str], file: str, knowledge: KnowledgeBase) -> It
     if not any(find_reading(name, knowledge) for name in header):
         yield Fault(where, f"no column is a reading. Found: {', '.join(map(shown, header[:8]))}. {_columns(knowledge)}")
         return
-    for name in header:
+    for group in (_VIAL_COLUMNS, _NOTE_COLUMNS):
+        alike = [name for name in header if name.casefold() in group]
+        if len(set(alike)) > 1:
+            yield Fault(where, f"the columns {' and '.join(map(shown, alike))} mean the same; keep one.")
+    for name in header[:MOST_FAULTS]:
         if name in seen:
             yield Fault(where, f"the column {shown(name)} occurs twice.")
         seen.add(name)

@@ -83,7 +83,7 @@ def _run_to_fixpoint(
                 still_waiting.append(rule)
                 continue
             fired.append(rule)
-            for fact in rule.rule.adds:
+            for fact in dict.fromkeys(rule.rule.adds):
                 facts.setdefault(fact, [])
         waiting = still_waiting
         if len(facts) == before:
@@ -93,7 +93,7 @@ def _run_to_fixpoint(
         firing = _fire(rule, readings, facts)
         assert firing is not None
         firings.append(firing)
-        for fact in rule.rule.adds:
+        for fact in dict.fromkeys(rule.rule.adds):
             facts[fact].append(firing)
 
 
@@ -229,17 +229,17 @@ def _ready_test(condition: Condition, knowledge: KnowledgeBase) -> _Test:
         """Whether the whole measured range lies within the bounds."""
         assert isinstance(value, Interval)
         return (
-            (condition.above is None or value.low > above or (value.low == above and value.high == infinite))
+            (condition.above is None or value.low > above or (value.low == above and value.excluded))
             and value.low >= at_least
-            and (condition.below is None or value.high < below or (value.high == below and value.low == -infinite))
+            and (condition.below is None or value.high < below or (value.high == below and value.excluded))
             and value.high <= at_most
         )
 
     def outside(value: ReadValue) -> bool:
         """Whether the whole measured range lies beyond the bounds."""
         assert isinstance(value, Interval)
-        too_low = value.high <= above if condition.above is not None else value.high < at_least
-        too_high = value.low >= below if condition.below is not None else value.low > at_most
+        too_low = value.high <= above or value.high < at_least or (value.high == at_least and value.excluded)
+        too_high = value.low >= below or value.low > at_most or (value.low == at_most and value.excluded)
         return too_low or too_high
 
     return _Test(None, condition.reading, inside, outside)

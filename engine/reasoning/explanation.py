@@ -91,22 +91,26 @@ def _reason(weight: Weight, chained: Chained, knowledge: KnowledgeBase) -> Reaso
 
 
 def _steps(firing: Firing, chained: Chained, knowledge: KnowledgeBase) -> tuple[Step, ...]:
-    """Every firing on the way from the readings to `firing`, earliest first, each once."""
+    """Every firing on the way from the readings to `firing`, what it rests on first, each once."""
     found: dict[str, Step] = {}
-    _collect(firing, chained, knowledge, found, set())
+    entered: set[str] = set()
+    waiting = list(reversed(_supports(firing, chained)))
+    while waiting:
+        support = waiting[-1]
+        rule = support.rule
+        if rule.id not in entered:
+            entered.add(rule.id)
+            waiting += [deeper for deeper in reversed(_supports(support, chained)) if deeper.rule.id not in entered]
+            continue
+        waiting.pop()
+        if rule.id not in found:
+            source = cited(rule.source, knowledge)
+            found[rule.id] = Step(rule.id, support.readings, support.facts, rule.because, rule.adds, source)
     return tuple(found.values())
 
 
-def _collect(firing: Firing, chained: Chained, knowledge: KnowledgeBase, found: dict[str, Step], on_way: set[str]) -> None:
-    for fact in firing.facts:
-        for support in chained.facts[fact]:
-            rule = support.rule
-            if rule.id in found or rule.id in on_way:
-                continue
-            _collect(support, chained, knowledge, found, on_way | {rule.id})
-            found[rule.id] = Step(
-                rule.id, support.readings, support.facts, rule.because, rule.adds, cited(rule.source, knowledge)
-            )
+def _supports(firing: Firing, chained: Chained) -> list[Firing]:
+    return [support for fact in firing.facts for support in chained.facts[fact]]
 
 
 def contrast(ranking: Sequence[Ranked]) -> Contrast:

@@ -84,7 +84,9 @@ def _shortfalls(ranking: Sequence[Ranked], knowledge: KnowledgeBase, without: Ma
     lead = first.decibans - second.decibans
     if first.probability < need.probability or lead < need.lead:
         return [f"The readings leave {_listed(_left_open(ranking))} open."]
-    weakest = min(without, key=lambda reading: _probability(first.class_, without[reading]))
+    if not without:
+        return ["No reading speaks for or against any class yet."]
+    weakest = min(without, key=lambda reading: (_probability(first.class_, without[reading]), reading))
     carried = _probability(first.class_, without[weakest]) < need.without_one
     if carried and len(leading_causes(first, second)) < need.causes:
         leads = f"{first.class_.capitalize()} leads, but on a single kind of evidence"

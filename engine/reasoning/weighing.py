@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 
 import msgspec
 
-from spotplate.kb import KnowledgeBase
+from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, not_accepted
 
 from .chaining import Firing
 
@@ -58,17 +58,35 @@ def rank(firings: Iterable[Firing], knowledge: KnowledgeBase, prior: Mapping[str
         What chaining gave
     prior : mapping, optional
         Class → prior probability [-]; all classes alike when not given
+
+    Raises
+    ------
+    FaultyInputError
+        If the prior names an unknown class, holds a number below 0, or leaves nothing possible
     """
+    if prior is not None:
+        _check_prior(prior, knowledge)
     weights = _weights(firings, knowledge)
     sums = {name: sum(w.decibans for w in weights[name] if w.counted) for name in knowledge.classes}
     scale = knowledge.verdict.calibration / 10
-    top = max(sums.values())
+    top = max(total for name, total in sums.items() if prior is None or prior.get(name))
     odds = {
         name: (prior.get(name, 0.0) if prior is not None else 1.0) * 10 ** (scale * (total - top)) for name, total in sums.items()
     }
     whole = sum(odds.values())
     ranked = [Ranked(name, odds[name] / whole, sums[name], weights[name]) for name in knowledge.classes]
     return tuple(sorted(ranked, key=lambda item: -item.probability))
+
+
+def _check_prior(prior: Mapping[str, float], knowledge: KnowledgeBase) -> None:
+    faults = [
+        Fault("prior", not_accepted(name, "a class", list(knowledge.classes))) for name in prior if name not in knowledge.classes
+    ]
+    faults += [Fault("prior", f"{name!r} has {value}; 0 or more is accepted.") for name, value in prior.items() if not value >= 0]
+    if not faults and not sum(prior.values()) > 0:
+        faults = [Fault("prior", "no class is possible; at least one needs a probability above 0.")]
+    if faults:
+        raise FaultyInputError(faults)
 
 
 def _weights(firings: Iterable[Firing], knowledge: KnowledgeBase) -> dict[str, tuple[Weight, ...]]:
@@ -87,7 +105,7 @@ def _counted_once(name: str, items: list[tuple[str, str, float, Firing]]) -> tup
     """The weights on one class, strongest first; within a cause only the strongest for and against count."""
     taken: set[tuple[str, bool]] = set()
     weights = []
-    for cause, word, decibans, firing in sorted(items, key=lambda item: -abs(item[2])):
+    for cause, word, decibans, firing in sorted(items, key=lambda item: (-abs(item[2]), item[3].rule.id)):
         side = (cause, decibans > 0)
         weights.append(Weight(name, cause, word, decibans, firing, side not in taken))
         taken.add(side)

@@ -409,21 +409,14 @@ def refused_in_time(path: Path, content: str) -> None:
     assert time.monotonic() - started < 5
 
 
-@pytest.mark.xfail(
-    strict=True, raises=AssertionError, reason="each of thousands of unknown readings is compared with every spelling, and told"
-)
 def test_thousands_of_unknown_readings_do_not_take_minutes(tmp_path: Path) -> None:
     refused_in_time(tmp_path / "keys.yaml", "readings: {" + ", ".join(f"lustre{number}: x" for number in range(10_000)) + "}\n")
 
 
-@pytest.mark.xfail(
-    strict=True, raises=AssertionError, reason="each of thousands of unknown columns is compared with every spelling, and told"
-)
 def test_thousands_of_unknown_columns_do_not_take_minutes(tmp_path: Path) -> None:
     refused_in_time(tmp_path / "columns.csv", "state," + ",".join(f"lustre{number}" for number in range(10_000)) + "\nsolid\n")
 
 
-@pytest.mark.xfail(strict=True, raises=pytest.fail.Exception, reason="of two lists of vials the first is dropped without a word")
 def test_a_second_list_of_vials_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "vials.yaml"
     path.write_text(
@@ -433,7 +426,6 @@ def test_a_second_list_of_vials_is_refused(tmp_path: Path) -> None:
         read_records(path, load_knowledge())
 
 
-@pytest.mark.xfail(strict=True, raises=pytest.fail.Exception, reason="of two label columns the second is dropped without a word")
 def test_two_columns_of_labels_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "labels.csv"
     path.write_text("vial,label,state\nA,B,solid\n", encoding="utf-8")
@@ -441,9 +433,6 @@ def test_two_columns_of_labels_are_refused(tmp_path: Path) -> None:
         read_records(path, load_knowledge())
 
 
-@pytest.mark.xfail(
-    strict=True, raises=FaultyInputError, reason="rows are cut at signs that end a line for Python, but not for a spreadsheet"
-)
 @pytest.mark.parametrize("sign", ["\x0b", "\x0c", "\x85", "\u2028", "\u2029"])
 def test_a_row_ends_only_at_a_line_end(tmp_path: Path, sign: str) -> None:
     path = tmp_path / "pasted.csv"
@@ -452,7 +441,6 @@ def test_a_row_ends_only_at_a_line_end(tmp_path: Path, sign: str) -> None:
     assert about(record) == about(Record({"state": "solid"}, vial="A", notes="one two"))
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="the name of the file is told as it is, control characters and all")
 @pytest.mark.parametrize("name", ["a\x1b[31mb.yaml", "a\nb.yaml", "a\0b.yaml"])
 def test_a_name_with_control_characters_is_told_without_them(tmp_path: Path, name: str) -> None:
     with pytest.raises(FaultyInputError) as caught:
@@ -536,7 +524,7 @@ RULES: list[tuple[str, str | bytes, str, str]] = [
     ("deep-block", "".join("  " * depth + "a:\n" for depth in range(300)), ", line .*", "nested more than"),
     ("many", "[" + "a," * 300_000 + "a]\n", ", line 1", "too many entries"),
     ("control", RULE.replace("Since.", "Sin\x1bce."), ".*", "not valid YAML"),
-    ("escape", RULE.replace("mobile electrons", '"\\e[31mmobile"'), ", line 1.*", "is not a fact"),
+    ("escape", RULE.replace("mobile electrons", '"\\e[31mmobile"'), ", line 4.*", "holds control characters"),
     ("long", RULE.replace("solid", "s" * 500_000), ", line 1.*", "is not a value of 'state'"),
 ]
 
@@ -591,7 +579,6 @@ def test_good_rule_file_is_read(tmp_path: Path, text: str) -> None:
     assert "mine" not in {rule.id for rule in load_knowledge().rules}
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="a key of a mapping enters the place of its fault as it is")
 @pytest.mark.parametrize("key", [r"a\e[31mb", r"a\nb"])
 def test_a_key_with_control_characters_is_told_without_them(tmp_path: Path, key: str) -> None:
     path = tmp_path / "rules.yaml"
@@ -601,7 +588,6 @@ def test_a_key_with_control_characters_is_told_without_them(tmp_path: Path, key:
     assert all(str(fault).isprintable() for fault in caught.value.faults)
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="a rule's id is told in full, however long")
 def test_a_rule_with_an_endless_id_is_told_briefly(tmp_path: Path) -> None:
     path = tmp_path / "rules.yaml"
     path.write_text(RULE.replace("mine", "m" * 100_000).replace("mobile electrons", "nothing"), encoding="utf-8")
@@ -610,7 +596,6 @@ def test_a_rule_with_an_endless_id_is_told_briefly(tmp_path: Path) -> None:
     assert len(str(caught.value)) < 10_000
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="time grows with the square of the spaces before a number")
 def test_spaces_before_a_number_in_an_example_take_no_time(tmp_path: Path) -> None:
     path = tmp_path / "rules.yaml"
     path.write_text(RULE + f'  fires_on: [{{melting range: "{" " * 12_000}x"}}]\n', encoding="utf-8")

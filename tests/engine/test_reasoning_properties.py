@@ -310,7 +310,6 @@ def counted(record: Record, knowledge: KnowledgeBase) -> set[tuple[str, str]]:
     return {(name, reason.rule) for name, reasons in found.items() for reason in reasons if reason.counted}
 
 
-@pytest.mark.xfail(strict=True, reason="of two equal signs of one cause, the one that stands first in the rule files is counted")
 def test_order_of_rules_never_matters_to_which_sign_is_counted() -> None:
     backwards = msgspec.structs.replace(KNOWLEDGE, rules=KNOWLEDGE.rules[::-1])
     backwards.__dict__.clear()
@@ -318,7 +317,6 @@ def test_order_of_rules_never_matters_to_which_sign_is_counted() -> None:
     assert counted(record, backwards) == counted(record, KNOWLEDGE)
 
 
-@pytest.mark.xfail(strict=True, reason="of two readings that carry a conclusion alike, the one written down first is named")
 def test_order_of_readings_never_matters_to_the_words_of_the_verdict() -> None:
     text = (
         "- {id: both, because: Since., when: {all: [{reading: lustre, is: metallic}, {reading: dry conductivity, is: bright glow}]}, "

@@ -360,14 +360,12 @@ def test_advice_reckons_with_the_prior() -> None:
     assert "solution conductivity test" in {test.test for test in result.next_tests}
 
 
-@pytest.mark.xfail(strict=True, raises=ZeroDivisionError, reason="a prior of nothing divides by zero")
 @pytest.mark.parametrize("prior", [{}, {"ionic": 0.0}, {"ionik": 1.0}])
 def test_a_prior_without_any_class_is_a_clear_fault(prior: dict[str, float]) -> None:
     with pytest.raises(ValueError, match="prior"):
         identify(make_record({"state": "solid"}), prior=prior, advise=False)
 
 
-@pytest.mark.xfail(strict=True, raises=ValueError, reason="the readings that carry a conclusion are sought where there are none")
 def test_a_rule_that_needs_no_reading_does_not_break_the_verdict() -> None:
     text = (
         "facts: [{id: a, says: A.}]\nrules:\n"

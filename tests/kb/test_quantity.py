@@ -118,12 +118,12 @@ def test_a_range_of_one_number_is_that_number() -> None:
 
 @pytest.mark.parametrize("sign", [">", "above", "over", "Above"])
 def test_more_than_is_open_upwards(sign: str) -> None:
-    assert parse_quantity(f"{sign} 300 °C", "°C") == Interval(573.15, float("inf"), "°C")
+    assert parse_quantity(f"{sign} 300 °C", "°C") == Interval(573.15, float("inf"), "°C", excluded=True)
 
 
 @pytest.mark.parametrize("sign", ["<", "below", "under", "BELOW"])
 def test_less_than_is_open_downwards(sign: str) -> None:
-    assert parse_quantity(f"{sign} 0 °C", "°C") == Interval(float("-inf"), 273.15, "°C")
+    assert parse_quantity(f"{sign} 0 °C", "°C") == Interval(float("-inf"), 273.15, "°C", excluded=True)
 
 
 @pytest.mark.parametrize("sign", ["about", "approx", "approx.", "ca", "ca.", "~", "≈"])
@@ -156,13 +156,7 @@ def test_a_fault_is_one_short_printable_line(text: str) -> None:
         pytest.param("1" + " " * 100_000 + "-", id="spaces inside"),
         pytest.param("1." * 50_000, id="numbers and points"),
         pytest.param("e" * 100_000, id="letters"),
-        pytest.param(
-            " " * 12_000 + "x",
-            id="spaces before",
-            marks=pytest.mark.xfail(
-                strict=True, raises=AssertionError, reason="time grows with the square of the leading spaces"
-            ),
-        ),
+        pytest.param(" " * 12_000 + "x", id="spaces before"),
     ],
 )
 def test_long_nonsense_is_refused_at_once(text: str) -> None:

@@ -130,15 +130,7 @@ def test_full_expected_record_is_never_called_contradictory(name: str) -> None:
         assert identify(record, KNOWLEDGE, advise=False).verdict.kind is not VerdictKind.CONTRADICTORY, record.readings
 
 
-@pytest.mark.parametrize(
-    "name",
-    with_known_faults(
-        [name for name, _ in AWKWARD],
-        {
-            "graphite powder": "without the mark on paper a powder that conducts and shines is concluded to be a metal, light as it is"
-        },
-    ),
-)
+@pytest.mark.parametrize("name", [name for name, _ in AWKWARD])
 def test_one_reading_left_out_never_makes_it_confidently_wrong(name: str) -> None:
     classes = dict(AWKWARD)[name]
     record = next(expected_records(BY_NAME[name], KNOWLEDGE))
