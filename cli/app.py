@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import NoReturn
 
@@ -11,6 +12,7 @@ from spotplate.kb import FaultyInputError, SpotplateError
 
 from . import bench_tests, blank_record, check_rules, classes, demo, identify, report, rules, substance
 from .exit_codes import BAD_INPUT
+from .streams import prepare_streams
 
 app = typer.Typer(
     name="spotplate",
@@ -35,11 +37,17 @@ app.command("report")(report.report)
 
 def main() -> NoReturn:
     """Run the command line; every error that people can mend is told in plain words on stderr."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # an old terminal shows "?" instead of failing
+    prepare_streams()
     try:
-        app()
+        try:
+            app()
+        finally:
+            sys.stdout.flush()
+    except OSError as error:
+        told = error.strerror or str(error)
+        print(f"error: the output cannot be written: {told}.", file=sys.stderr)
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  (else Python tries once more on leaving)
+        sys.exit(BAD_INPUT)
     except FaultyInputError as error:
         for fault in error.faults:
             print(f"error: {fault}", file=sys.stderr)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from spotplate.kb import load_knowledge
+from spotplate.kb import load_knowledge, printable
 
 
 def blank_record(vial: Annotated[str, typer.Option("--vial", help="Label of the vial.")] = "A") -> None:
@@ -32,4 +32,4 @@ def _quoted(text: str) -> str:
     """`text` as a YAML string in double quotes."""
     import json
 
-    return json.dumps(text, ensure_ascii=False)
+    return json.dumps(" ".join(printable(text).split()), ensure_ascii=False)

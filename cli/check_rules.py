@@ -8,8 +8,8 @@ from typing import Annotated
 import typer
 
 from spotplate.engine import check_rules as find_faults
-from spotplate.engine import read_rules
-from spotplate.kb import FaultyInputError, load_knowledge
+from spotplate.engine.files import read_text
+from spotplate.kb import FaultyInputError, load_knowledge, printable, with_rules
 
 from .exit_codes import BAD_INPUT, SETTLED
 from .json_shape import print_json
@@ -33,13 +33,14 @@ def check_rules(
     Exit code 0 when it is sound, 2 when it has faults.
     """
     knowledge = load_knowledge()
+    text = read_text(file) if file is not None else ""  # a file that cannot be read is no fault of its rules
     try:
         if file is not None:
-            knowledge = read_rules(file, knowledge, replace=not extra)
+            knowledge = with_rules(knowledge, text, str(file), replace=not extra)
         faults = find_faults(knowledge)
     except FaultyInputError as error:
         faults = error.faults
-    name = str(file) if file else "the shipped rule base"
+    name = printable(str(file)) if file else "the shipped rule base"
     if as_json:
         print_json({"file": name, "rules": len(knowledge.rules), "faults": [{"where": f.where, "says": f.says} for f in faults]})
     elif faults:

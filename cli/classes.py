@@ -23,7 +23,7 @@ def classes(
     knowledge = load_knowledge()
     chosen = list(knowledge.classes.values())
     if name is not None:
-        wanted = name.casefold()
+        wanted = " ".join(name.casefold().split())
         chosen = [item for item in chosen if wanted in (item.id, *item.also)]
         if not chosen:
             raise FaultyInputError([Fault("", not_accepted(name, "a class", list(knowledge.classes)))])

@@ -83,6 +83,8 @@ def _records(path: Path | None, given: Sequence[str], vials: Sequence[str], know
         if not given:
             says = "nothing to identify; give a record file, or readings with -r 'READING=VALUE'. Try 'spotplate demo'."
             raise FaultyInputError([Fault("", says)])
+        if vials:
+            raise FaultyInputError([Fault("option --vial", "it chooses from a record file; with -r there is only one vial.")])
         return [_from_options(given, knowledge)]
     if given:
         raise FaultyInputError([Fault("", "give either a record file or readings with -r, not both.")])

@@ -12,12 +12,14 @@ from spotplate.engine import Identification, Interval
 from spotplate.engine.record import ReadValue
 from spotplate.kb import to_si
 
+from .streams import speaks_unicode
+
 
 def print_json(data: Any) -> None:
     """Print `data` as JSON, readable by people too."""
     import json  # only here, so that every other start goes without it
 
-    print(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False))
+    print(json.dumps(data, ensure_ascii=not speaks_unicode(), indent=2, allow_nan=False))
 
 
 def identifications(results: Sequence[Identification]) -> dict[str, Any]:

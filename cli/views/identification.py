@@ -13,6 +13,7 @@ from .words import listed, percent, signed
 
 _STYLE = {VerdictKind.CONCLUSIVE: "good", VerdictKind.INCONCLUSIVE: "open", VerdictKind.CONTRADICTORY: "bad"}
 _MOST_AGAINST = 3
+_WHO_DECIDES = "The supplier's safety data sheet, local rules and the responsible teacher decide."
 
 
 def identification_page(result: Identification, knowledge: KnowledgeBase, *, full: bool = False) -> list[Block]:
@@ -40,10 +41,12 @@ def summary_page(results: Sequence[Identification]) -> list[Block]:
         )
         for result in results
     ]
+    any_test = any(result.next_tests for result in results)
     settled = sum(result.verdict.kind is VerdictKind.CONCLUSIVE for result in results)
     return [
         Heading(f"{len(results)} vials, {settled} settled"),
         Table(("vial", "verdict", "first", "readings", "do next"), tuple(rows)),
+        *([Paragraph(f"Before a test read its cautions: spotplate tests 'NAME'. {_WHO_DECIDES}")] if any_test else []),
         Paragraph("For the reasons on one vial add --vial LABEL; for all of them --details.", "quiet"),
     ]
 
@@ -152,7 +155,7 @@ def _next_tests(result: Identification, knowledge: KnowledgeBase) -> list[Block]
         page.append(Item(f"{number}. {test.id}:", why + agreed, indent=2))
     page.append(Heading("Cautions for these tests", "caution"))
     page += [Item("-", caution, indent=2) for caution in result.cautions]
-    page.append(Paragraph("The supplier's safety data sheet, local rules and the responsible teacher decide.", indent=2))
+    page.append(Paragraph(_WHO_DECIDES, indent=2))
     return page
 
 

@@ -7,12 +7,15 @@ markup, so what people wrote cannot change the look of a screen.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 import textwrap
 from collections.abc import Sequence
 
 import msgspec
+
+from spotplate.cli.streams import speaks_unicode
 
 _STYLES = {
     "heading": "bold",
@@ -61,6 +64,8 @@ class Table(msgspec.Struct, frozen=True):
 Block = Heading | Paragraph | Item | Table
 Page = Sequence[Block]
 _BAR_WIDTH = 20
+_NARROWEST = 30  # a terminal that says it is narrower (or of no width at all) is not believed
+_GLUE = re.compile(r"(?<=\d) (?=%|°C|K\b|min\b)|(?<=[<>≥≤]) (?=\d)")
 _MOST_HANGING = 20  # a longer label would leave too little room beside it
 
 
@@ -88,8 +93,8 @@ def plain_lines(page: Page) -> list[str]:
             lines += [_spoken(block.columns, row) for row in block.rows]
     if not sys.stdout.isatty():
         return lines
-    width = max(40, shutil.get_terminal_size().columns)
-    return [part for line in lines for part in (textwrap.wrap(line, width) or [""])]
+    width = max(_NARROWEST, shutil.get_terminal_size().columns)
+    return [part for line in lines for part in _wrapped(line, width, "", "")]
 
 
 def _spoken(columns: Sequence[str], row: Sequence[str | Bar]) -> str:
@@ -103,10 +108,16 @@ def _draw(page: Page) -> None:
     from rich.console import Console
     from rich.text import Text
 
-    console = Console(highlight=False, emoji=False, markup=False)
+    width = max(_NARROWEST, shutil.get_terminal_size((100, 24)).columns)
+    console = Console(highlight=False, emoji=False, markup=False, width=width)
     for place, block in enumerate(page):
+        if isinstance(block, Table) and not _fits(block, width):
+            # A table that would break inside words is easier to read row by row.
+            for row in block.rows:
+                console.print(Text("\n".join(_wrapped(_spoken(block.columns, row), width, "", "  "))), soft_wrap=True)
+            continue
         if isinstance(block, Table):
-            console.print(_rich_table(block, console.encoding.lower().startswith("utf"), console.width))
+            console.print(_rich_table(block, speaks_unicode(), width))
             continue
         text = Text("\n".join(_lines(block, place, console.width)), "" if isinstance(block, Item) else _STYLES[block.style])
         if isinstance(block, Item):
@@ -114,10 +125,28 @@ def _draw(page: Page) -> None:
         console.print(text, soft_wrap=True)
 
 
+def _least_widths(block: Table) -> list[int]:
+    """For each column, how wide it must be so that no word is broken."""
+    widths = []
+    for index, name in enumerate(block.columns):
+        cells = [cell for row in block.rows if isinstance(cell := row[index], str)]
+        # Names of rows, in the first column, are never wrapped.
+        words = [part for cell in cells for part in ([cell] if index == 0 else cell.split())]
+        bar = _BAR_WIDTH // 2 if len(cells) < len(block.rows) else 0
+        widths.append(max([bar, *map(len, (*name.split(), *words))]))
+    return widths
+
+
+def _fits(block: Table, width: int) -> bool:
+    """Whether a terminal of `width` columns holds the table, with the gaps that rich leaves, without breaking words."""
+    widths = _least_widths(block)
+    return sum(widths) + 3 * len(widths) <= width
+
+
 def _drawn_lines(page: Page) -> list[str]:
     """The same page for a file or a pipe, where there is neither colour nor an edge that a table could hit."""
-    unicode = (sys.stdout.encoding or "").lower().startswith("utf")
-    width = shutil.get_terminal_size((100, 24)).columns
+    unicode = speaks_unicode()
+    width = max(_NARROWEST, shutil.get_terminal_size((100, 24)).columns)
     lines: list[str] = []
     for place, block in enumerate(page):
         lines += _padded_table(block, unicode) if isinstance(block, Table) else _lines(block, place, width)
@@ -142,8 +171,10 @@ def _lines(block: Heading | Paragraph | Item, place: int, width: int) -> list[st
 
 def _wrapped(text: str, width: int, first: str, later: str) -> list[str]:
     """Lines of at most `width`, the later ones hanging under the text of the first."""
-    lines = textwrap.wrap(text, max(20, width), initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
-    return lines or [""]
+    # A number stays with its sign or unit, and a number with its percent sign.
+    glued = _GLUE.sub("\N{NO-BREAK SPACE}", text)
+    lines = textwrap.wrap(glued, width, initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines] or [""]
 
 
 def _rich_table(block: Table, unicode: bool, width: int) -> object:
@@ -153,10 +184,10 @@ def _rich_table(block: Table, unicode: bool, width: int) -> object:
 
     table = RichTable(box=box.SIMPLE_HEAD if unicode else box.ASCII, pad_edge=False, header_style="bold")
     bar_width = _BAR_WIDTH if width >= 70 else _BAR_WIDTH // 2
-    for index, name in enumerate(block.columns):
+    for index, (name, least) in enumerate(zip(block.columns, _least_widths(block), strict=True)):
         # Neither the name of a row nor a bar can be read when it breaks over lines.
         drawn = any(isinstance(row[index], Bar) for row in block.rows)
-        table.add_column(name, no_wrap=index == 0 or drawn, overflow="fold")
+        table.add_column(name, no_wrap=index == 0 or drawn, min_width=least, overflow="fold")
     for row in block.rows:
         table.add_row(*(Text(cell) if isinstance(cell, str) else Text(_bar(cell, unicode, bar_width)) for cell in row))
     return table

@@ -2,5 +2,6 @@
 
 from .records import read_records, records_from_text
 from .rules import read_rules
+from .text import read_text
 
-__all__ = ["read_records", "read_rules", "records_from_text"]
+__all__ = ["read_records", "read_rules", "read_text", "records_from_text"]
