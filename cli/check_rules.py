@@ -33,16 +33,23 @@ def check_rules(
     Exit code 0 when it is sound, 2 when it has faults.
     """
     knowledge = load_knowledge()
+    readable = True
     text = read_text(file) if file is not None else ""  # a file that cannot be read is no fault of its rules
     try:
         if file is not None:
             knowledge = with_rules(knowledge, text, str(file), replace=not extra)
         faults = find_faults(knowledge)
     except FaultyInputError as error:
-        faults = error.faults
+        faults, readable = error.faults, False
     name = printable(str(file)) if file else "the shipped rule base"
     if as_json:
-        print_json({"file": name, "rules": len(knowledge.rules), "faults": [{"where": f.where, "says": f.says} for f in faults]})
+        print_json(
+            {
+                "file": name,
+                "rules": len(knowledge.rules) if readable else None,
+                "faults": [{"where": f.where, "says": f.says} for f in faults],
+            }
+        )
     elif faults:
         page: list[Block] = [
             Heading(f"{name}: {count(len(faults), 'fault')}", "bad"),

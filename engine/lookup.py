@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 from spotplate.datasets import Substance, load_substances
-from spotplate.kb import Fault, FaultyInputError, not_accepted
+from spotplate.kb import Fault, FaultyInputError, not_accepted, shown
+
+_MOST_TOLD = 6
 
 
 def find_substance(name: str) -> Substance:
@@ -28,7 +32,16 @@ def find_substance(name: str) -> Substance:
             listed = ", ".join(substance.name for substance in found)
             raise FaultyInputError([Fault("", f"{name!r} may mean several substances: {listed}. Give one of these names.")])
     known = [spelling for substance in substances for spelling in substance.names()]
-    raise FaultyInputError([Fault("", not_accepted(name, "a substance of the reference table", known, most=0))])
+    says = not_accepted(name, "a substance of the reference table", known, most=0)
+    if holding := [spelling for spelling in known if _words(name) and _words(name) <= _words(spelling)]:
+        told = ", ".join(map(repr, holding[:_MOST_TOLD])) + (", …" if len(holding) > _MOST_TOLD else "")
+        says = f"{shown(name)} is not a substance of the reference table; did you mean one of these: {told}?"
+    raise FaultyInputError([Fault("", says)])
+
+
+def _words(text: str) -> set[str]:
+    """The words of a name without oxidation numbers, so that "copper sulfate" leads to copper(II) sulfate."""
+    return set(re.sub(r"\([ivx,]+\)", " ", _folded(text)).split())
 
 
 def _names(substance: Substance) -> set[str]:

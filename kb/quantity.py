@@ -35,6 +35,7 @@ _QUANTITY = re.compile(
     re.IGNORECASE,
 )
 _LONGEST = 10_000  # characters of a number with its unit
+_THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
 _DASHES = str.maketrans("–—−‐‑", "-----")
 _ABOVE = (">", ">=", "≥", "above", "over")
 _BELOW = ("<", "<=", "≤", "below", "under")
@@ -115,6 +116,9 @@ def parse_quantity(text: str, default_unit: str) -> Interval:
         unit = _SPELLINGS.get(" ".join(match["unit"].split()).casefold(), "")
         if unit not in accepted:
             raise QuantityError(not_accepted(match["unit"].strip(), "a unit of this reading", accepted))
+    if UNITS[default_unit][0] == "temperature" and _THOUSANDS.search(text):
+        # 1,085 °C may be copper's melting point or a hair above that of ice; a guess would be silently wrong.
+        raise QuantityError(f"{shown(text)} can be read in two ways; write thousands without a comma, decimals with a point.")
     low = to_si(float(match["low"].replace(",", ".")), unit)
     high = to_si(float(match["high"].replace(",", ".")), unit) if match["high"] else low
     if not (math.isfinite(low) and math.isfinite(high)):

@@ -165,3 +165,11 @@ def test_long_nonsense_is_refused_at_once(text: str) -> None:
         parse_quantity(text, "°C")
     assert time.monotonic() - started < 0.5
     assert len(str(caught.value)) < 300
+
+
+def test_a_comma_that_may_part_thousands_is_refused_for_a_temperature_only() -> None:
+    """1,085 °C is copper's melting point to some and 1.085 °C to others; a density of 1,085 g/cm3 has one meaning."""
+    with pytest.raises(QuantityError, match="read in two ways"):
+        parse_quantity("1,085 °C", "°C")
+    assert parse_quantity("1,085 g/cm3", "g/cm3").low == pytest.approx(1085)
+    assert parse_quantity("80,5 °C", "°C").low == pytest.approx(353.65)

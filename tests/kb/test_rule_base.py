@@ -66,6 +66,7 @@ def test_heating_acid_and_solvents_carry_their_cautions() -> None:
         ("hot plate test", "heating"),
         ("burner test", "heating"),
         ("dilute acid test", "acid"),
+        ("dilute acid test", "poisonous gases"),
         ("non-polar solvent test", "flammable solvent"),
         ("smell", "wafting"),
         ("water test", "water reaction"),
