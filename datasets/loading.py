@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import functools
+import hashlib
 from pathlib import Path
 
 import msgspec
@@ -101,6 +102,14 @@ def load_substances() -> tuple[Substance, ...]:
     return tuple(_substance({**row, **constants.get(row["name"], {})}) for row in _rows("substances.csv"))
 
 
+def table_checksum() -> str:
+    """Checksum of the reference table as shipped, its constants included."""
+    digest = hashlib.sha256()
+    for file in ("substances.csv", "constants.csv"):
+        digest.update((_FOLDER / file).read_bytes())
+    return digest.hexdigest()[:16]
+
+
 def _substance(row: dict[str, str]) -> Substance:
     values = {column: (float(text) if text else None) if column in _NUMBERS else text for column, text in row.items()}
     values["class_"] = values.pop("class")
@@ -123,3 +132,8 @@ def load_hazard_statements() -> dict[str, str]:
 def demo_record() -> tuple[str, bytes]:
     """Name and content of the demo bench record."""
     return "vial-c.yaml", (_FOLDER / "demo" / "vial-c.yaml").read_bytes()
+
+
+def tree_data() -> bytes:
+    """The trained cross-check tree, as JSON."""
+    return (_FOLDER / "tree.json").read_bytes()

@@ -28,8 +28,9 @@ _SEEN_AS = {
     "changes colour": "breaks down",
     "burns": "burns",
 }
-# After one of these the substance is no longer what it was, so its melting point is never seen.
-_ENDS_IT = ("softens", "sublimes", "loses water", "decomposes", "chars", "burns")
+# After one of these the substance is no longer what it was, so its melting point is never seen. Subliming is none of
+# them: in the narrow capillary the vapour stays with the solid.
+_ENDS_IT = ("softens", "loses water", "decomposes", "chars", "burns")
 
 
 def expected_readings(substance: Substance, knowledge: KnowledgeBase) -> Expected:
@@ -50,13 +51,13 @@ def expected_records(substance: Substance, knowledge: KnowledgeBase) -> Iterator
     """Full records of a substance: the likeliest one first, then one for each other honest value of each reading."""
     expected = expected_readings(substance, knowledge)
     likeliest = {name: values[0] for name, values in expected.items()}
-    yield Record(_only_makeable(likeliest, knowledge), vial=substance.name)
+    yield Record(only_makeable(likeliest, knowledge), vial=substance.name)
     for name, values in expected.items():
         for value in values[1:]:
-            yield Record(_only_makeable(likeliest | {name: value}, knowledge), vial=substance.name)
+            yield Record(only_makeable(likeliest | {name: value}, knowledge), vial=substance.name)
 
 
-def _only_makeable(readings: dict[str, ReadValue], knowledge: KnowledgeBase) -> dict[str, ReadValue]:
+def only_makeable(readings: dict[str, ReadValue], knowledge: KnowledgeBase) -> dict[str, ReadValue]:
     """The readings whose tests can be done at all, given what this very record says of the tests that come first."""
     made = readings
     while True:

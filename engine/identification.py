@@ -2,17 +2,31 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Mapping, Sequence
 
 import msgspec
 
-from spotplate.datasets import load_substances
 from spotplate.kb import KnowledgeBase, load_knowledge
 
 from .bench import Frequencies, NextTest, next_tests, value_frequencies
 from .reasoning import Chained, Contrast, Ranked, Reason, Verdict, VerdictKind, chain, contrast, judge, rank, reasons
 from .record import Record
+from .reference_readings import ReferenceReadings, load_reference
+from .second_opinion import (
+    Agreement,
+    Candidates,
+    CrossCheck,
+    Suspect,
+    Tree,
+    candidates,
+    classes_of_set,
+    cross_check,
+    load_tree,
+    prior_of_set,
+    prior_of_table,
+    resemblance,
+    suspects,
+)
 
 
 class ParticleFact(msgspec.Struct, frozen=True):
@@ -38,7 +52,9 @@ class Identification(msgspec.Struct, frozen=True):
 
     `ranking` runs from the likeliest class down; `reasons` holds, for each class, what speaks for and
     against it; `rests_on` the readings without which the first class would be another or clearly less probable;
-    `next_tests` the tests that would help most, best first (none after a conclusive verdict).
+    `next_tests` the tests that would help most, best first (none after a conclusive verdict). `cross_check` is the
+    decision tree's answer, `suspects` the readings that were probably misread, `candidates` the reference substances
+    that the record fits.
     """
 
     record: Record
@@ -50,15 +66,27 @@ class Identification(msgspec.Struct, frozen=True):
     facts: tuple[ParticleFact, ...]
     next_tests: tuple[NextTest, ...]
     cautions: tuple[str, ...]
+    cross_check: CrossCheck
+    suspects: tuple[Suspect, ...]
+    candidates: Candidates
     checksum: str
+
+
+class Colleagues(msgspec.Struct, frozen=True):
+    """Whom the second opinions are asked of: the tree, and the reference table's expected readings."""
+
+    tree: Tree
+    reference: ReferenceReadings
 
 
 def identify(
     record: Record,
     knowledge: KnowledgeBase | None = None,
     *,
+    among: Sequence[str] = (),
     prior: Mapping[str, float] | None = None,
     advise: bool = True,
+    colleagues: Colleagues | None = None,
 ) -> Identification:
     """
     What the readings of one vial say of its bonding class.
@@ -69,10 +97,21 @@ def identify(
         The readings; make one with `make_record` or `read_records`
     knowledge : KnowledgeBase, optional
         The shipped knowledge base when not given
+    among : sequence of str
+        Reference substances of the unknowns set that the vial belongs to, once for each vial, by the names of the
+        reference table (`find_substance` gives them); they become the prior for substances and classes
     prior : mapping, optional
-        Class → prior probability [-]; all classes alike when not given
+        Class → prior probability [-], instead of what `among` says; all classes alike when neither is given
     advise : bool
         Whether to work out which tests would help; costs some milliseconds
+    colleagues : Colleagues, optional
+        Tree and reference readings to ask for second opinions; the shipped ones when not given. An assessment on a
+        substance gives some that have never seen it
+
+    Raises
+    ------
+    FaultyInputError
+        If `among` names what is not in the reference table, or the prior leaves nothing possible
 
     Examples
     --------
@@ -82,29 +121,77 @@ def identify(
     'metallic'
     """
     knowledge = knowledge or load_knowledge()
-    ranking, chained = _conclude(record, knowledge, prior)
-    without = {reading: _conclude(record.without(reading), knowledge, prior) for reading in record.readings}
-    verdict = judge(ranking, chained.firings, knowledge, {reading: found for reading, (found, _) in without.items()})
+    colleagues = colleagues or Colleagues(load_tree(), load_reference())
+    reference = colleagues.reference
+    if among and prior is None:
+        prior = classes_of_set(among, reference, knowledge)
+
+    def judged(other: Record) -> tuple[Sequence[Ranked], Verdict]:
+        found, _, _, verdict = _by_rules(other, knowledge, prior)
+        return found, verdict
+
+    ranking, chained, without, verdict = _by_rules(record, knowledge, prior)
+    frequencies = _frequencies(reference, knowledge)
+    second = cross_check(record, ranking, colleagues.tree, frequencies, knowledge)
+    substances = prior_of_set(among, reference, knowledge) if among else prior_of_table(reference, knowledge, prior)
+    alike = resemblance(record, substances, reference, knowledge)
+    doubted = suspects(record, alike, chained, verdict, judged, reference, knowledge)
+    verdict = with_second_opinion(verdict, ranking, second, doubted)
     tests: tuple[NextTest, ...] = ()
     if advise and verdict.kind is not VerdictKind.CONCLUSIVE:
-        tests = next_tests(record, ranking, _reference_frequencies(), knowledge, prior=prior)
+        tests = next_tests(record, ranking, frequencies, knowledge, prior=prior)
     return Identification(
         record=record,
         verdict=verdict,
         ranking=ranking,
         reasons={item.class_: reasons(item, chained, knowledge) for item in ranking},
         contrast=contrast(ranking),
-        rests_on=_rests_on(ranking, {reading: found for reading, (found, _) in without.items()}),
+        rests_on=_rests_on(ranking, without),
         facts=_particle_facts(chained, knowledge),
         next_tests=tests,
         cautions=_cautions(tests, knowledge),
+        cross_check=second,
+        suspects=doubted,
+        candidates=candidates(record, alike, reference, knowledge, among),
         checksum=knowledge.checksum,
     )
 
 
-@functools.cache
-def _reference_frequencies() -> Frequencies:
-    return value_frequencies(load_substances(), load_knowledge())
+def with_second_opinion(verdict: Verdict, ranking: Sequence[Ranked], second: CrossCheck, doubted: Sequence[Suspect]) -> Verdict:
+    """A conclusion stands only when the tree does not speak against it, and it does not hang on a doubtful reading."""
+    if verdict.kind is not VerdictKind.CONCLUSIVE:
+        return verdict
+    against = []
+    first = ranking[0].class_
+    if second.agreement is Agreement.DISAGREES:
+        against.append(f"By the rules it would be {first}, but the cross-check by the decision tree says {second.class_}.")
+    against += [
+        f"By the rules it would be {first}, but that hangs on the reading “{item.reading}”, which was probably misread."
+        for item in doubted
+        if item.explained_by is None and item.first_without != first
+    ]
+    if not against:
+        return verdict
+    others = [second.class_] if second.agreement is Agreement.DISAGREES else []
+    others += [item.first_without for item in doubted if item.explained_by is None]
+    return Verdict(VerdictKind.INCONCLUSIVE, None, tuple(against), tuple(dict.fromkeys((first, *others))))
+
+
+def _frequencies(reference: ReferenceReadings, knowledge: KnowledgeBase) -> Frequencies:
+    """How often each class shows each value; worked out once for a reference."""
+    kept: Frequencies | None = reference.__dict__.get("frequencies")
+    if kept is None:
+        kept = reference.__dict__["frequencies"] = value_frequencies(reference.rows, knowledge)
+    return kept
+
+
+def _by_rules(
+    record: Record, knowledge: KnowledgeBase, prior: Mapping[str, float] | None
+) -> tuple[tuple[Ranked, ...], Chained, dict[str, tuple[Ranked, ...]], Verdict]:
+    """Ranking, firings, the ranking without each reading, and the verdict, all by the rules alone."""
+    ranking, chained = _conclude(record, knowledge, prior)
+    without = {reading: _conclude(record.without(reading), knowledge, prior)[0] for reading in record.readings}
+    return ranking, chained, without, judge(ranking, chained.firings, knowledge, without)
 
 
 def _conclude(record: Record, knowledge: KnowledgeBase, prior: Mapping[str, float] | None) -> tuple[tuple[Ranked, ...], Chained]:

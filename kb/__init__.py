@@ -14,22 +14,39 @@ from .errors import (
 )
 from .loading import load_knowledge, with_rules
 from .quantity import Interval, QuantityError, names_unit, parse_quantity, to_si
-from .schema import BenchTest, Condition, ExpectedReading, KnowledgeBase, ReadingKind, Rule, Source, Way
+from .schema import (
+    BenchTest,
+    Calibration,
+    Condition,
+    ExpectedReading,
+    KnowledgeBase,
+    NumberFit,
+    ReadingKind,
+    Reliability,
+    ReliabilityBin,
+    Rule,
+    Source,
+    Way,
+)
 from .strict_yaml import compose, decode, read_into
 
 __all__ = [
     "MOST_FAULTS",
     "BenchTest",
+    "Calibration",
     "Condition",
     "ExpectedReading",
     "Fault",
     "FaultyInputError",
     "Interval",
     "KnowledgeBase",
+    "NumberFit",
     "OutOfRangeError",
     "Place",
     "QuantityError",
     "ReadingKind",
+    "Reliability",
+    "ReliabilityBin",
     "Rule",
     "Source",
     "SpotplateError",

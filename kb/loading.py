@@ -16,6 +16,7 @@ from .quantity import QuantityError, parse_quantity
 from .schema import (
     BenchTest,
     BondingClass,
+    Calibration,
     Cause,
     Caution,
     Condition,
@@ -26,6 +27,7 @@ from .schema import (
     ReadingKind,
     Rule,
     RuleFile,
+    SecondOpinion,
     SolubilityTerm,
     Subtype,
     VerdictRules,
@@ -48,6 +50,8 @@ _TABLES: dict[str, Any] = {
     "solubility.yaml": tuple[SolubilityTerm, ...],
     "expected_readings.yaml": tuple[ExpectedReading, ...],
     "verdict.yaml": VerdictRules,
+    "calibration.yaml": Calibration,
+    "second_opinion.yaml": SecondOpinion,
 }
 
 
@@ -89,7 +93,7 @@ def _from_snapshot(checksum: str) -> KnowledgeBase | None:
 
 
 def make_snapshot() -> bytes:
-    """What `snapshot.json` must hold for the YAML as it stands; `kb/scripts/make_snapshot.py` writes it."""
+    """What `snapshot.json` must hold for the YAML as it stands; `engine/scripts/make_data.py` writes it."""
     return msgspec.json.encode(_from_yaml(_shipped_texts())) + b"\n"
 
 
@@ -114,6 +118,8 @@ def _from_yaml(texts: Mapping[str, str]) -> KnowledgeBase:
         solubility=tables["solubility.yaml"],
         expected=tables["expected_readings.yaml"],
         verdict=tables["verdict.yaml"],
+        calibration=tables["calibration.yaml"],
+        second_opinion=tables["second_opinion.yaml"],
         rules=tuple(rules),
         checksum=_checksum(texts.values()),
     )
@@ -244,6 +250,10 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
             yield from _reading_faults(kind, base, f"{where}, {kind.id!r}", spellings)
     for term in base.solubility:
         yield from _unknown([term.reading], base.readings["in water"].words(), "a value", f"kb/solubility.yaml, {term.term!r}")
+    for fit in base.second_opinion.numbers:
+        yield from _unknown(
+            [fit.reading], [kind.id for kind in base.readings.values() if kind.number], "a number", "kb/second_opinion.yaml"
+        )
     for expected in base.expected:
         where = f"kb/expected_readings.yaml, {expected.reading!r}"
         yield from _unknown([expected.reading], base.readings, "a reading", where)

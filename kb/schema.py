@@ -84,6 +84,7 @@ class Weighs(msgspec.Struct, frozen=True, rename={"for_": "for"}):
     cause: str
     for_: dict[str, Word] = {}
     against: dict[str, Word] = {}
+    kept: str = ""
 
 
 class SubtypeException(msgspec.Struct, frozen=True):
@@ -109,11 +110,12 @@ class Rule(msgspec.Struct, frozen=True):
 
 
 class Value(msgspec.Struct, frozen=True, rename={"is_": "is"}):
-    """One accepted word of a reading, what it looks like, and other spellings of it."""
+    """One accepted word of a reading, what it looks like, other spellings, and how one comes to write it wrongly."""
 
     is_: str
     looks: str
     also: tuple[str, ...] = ()
+    mistaken: tuple[str, ...] = ()
 
 
 class Number(msgspec.Struct, frozen=True):
@@ -125,10 +127,16 @@ class Number(msgspec.Struct, frozen=True):
 
 
 class Misread(msgspec.Struct, frozen=True, rename={"from_": "from"}):
-    """Chance [-] that a careful student writes down a wrong value, and where the figure comes from."""
+    """
+    Chance [-] that a careful student writes down a wrong value, and where the figure comes from.
+
+    `causes` are those that may mislead whatever was written; `repeat` says how to make the reading again.
+    """
 
     rate: float
     from_: str
+    causes: tuple[str, ...] = ()
+    repeat: str = ""
 
 
 class ReadingKind(msgspec.Struct, frozen=True):
@@ -197,10 +205,80 @@ class Contradictory(msgspec.Struct, frozen=True):
 
 
 class VerdictRules(msgspec.Struct, frozen=True):
-    calibration: float
     conclusive: Conclusive
     contradictory: Contradictory
     words: dict[Word, float]
+
+
+class ReliabilityBin(msgspec.Struct, frozen=True):
+    """Records whose first class got a probability up to `upto` [-]: their weight, mean probability and share right [-]."""
+
+    upto: float
+    weight: float
+    probability: float
+    right: float
+
+
+class Reliability(msgspec.Struct, frozen=True):
+    """How well probabilities of the first class hold on some records; all but the count are numbers without a unit [-]."""
+
+    records: int
+    right: float
+    brier: float
+    calibration_error: float
+    log_loss: float
+    bins: tuple[ReliabilityBin, ...] = ()
+
+
+class Calibration(msgspec.Struct, frozen=True):
+    """The one constant that scales decibans, and the report of its fitting."""
+
+    constant: float
+    seed: int
+    substances: int
+    made_from: str
+    without_one: tuple[float, float]
+    full: Reliability
+    partial: Reliability
+    together: Reliability
+
+
+class TreeThresholds(msgspec.Struct, frozen=True):
+    purity: float
+    substances: int
+
+
+class MisreadThresholds(msgspec.Struct, frozen=True):
+    doubtful: float
+
+
+class CandidateSettings(msgspec.Struct, frozen=True):
+    none_of_these: float
+    outside_set: float
+    differs: float
+    listed: int
+    listed_from: float
+    school_use: dict[str, float]
+    mixed_melting: str
+
+
+class NumberFit(msgspec.Struct, frozen=True):
+    """How far a measured number may honestly lie from the handbook value; `second_opinion.yaml` explains the fields."""
+
+    reading: str
+    handbook: float
+    above: float
+    below: float
+    apart: float
+    widened: float = 0.0
+    relative: bool = False
+
+
+class SecondOpinion(msgspec.Struct, frozen=True):
+    tree: TreeThresholds
+    misread: MisreadThresholds
+    candidates: CandidateSettings
+    numbers: tuple[NumberFit, ...]
 
 
 class RuleFile(msgspec.Struct, frozen=True):
@@ -225,6 +303,8 @@ class KnowledgeBase(msgspec.Struct, frozen=True, dict=True):
     solubility: tuple[SolubilityTerm, ...]
     expected: tuple[ExpectedReading, ...]
     verdict: VerdictRules
+    calibration: Calibration
+    second_opinion: SecondOpinion
     rules: tuple[Rule, ...]
     checksum: str
 

@@ -11,10 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 
-from spotplate.datasets import Substance
-from spotplate.engine.expected import expected_readings
 from spotplate.engine.reasoning import Ranked, chain, rank
 from spotplate.engine.record import Readings, Record
+from spotplate.engine.reference_readings import ReferenceRow
 from spotplate.kb import BenchTest, Condition, Interval, KnowledgeBase
 
 # Value → class → share of the reference substances of that class that show it [-].
@@ -36,7 +35,7 @@ class NextTest(msgspec.Struct, frozen=True):
     teacher: bool
 
 
-def value_frequencies(substances: Iterable[Substance], knowledge: KnowledgeBase) -> Frequencies:
+def value_frequencies(rows: Iterable[ReferenceRow], knowledge: KnowledgeBase) -> Frequencies:
     """For every reading from a closed list, how often each class shows each value (add-one-half smoothing)."""
     counts: dict[str, dict[str, dict[str, float]]] = {
         kind.id: {word: dict.fromkeys(knowledge.classes, 0.5) for word in kind.words()}
@@ -44,12 +43,11 @@ def value_frequencies(substances: Iterable[Substance], knowledge: KnowledgeBase)
         if kind.values
     }
     made: dict[str, dict[str, float]] = {reading: dict.fromkeys(knowledge.classes, 0.0) for reading in counts}
-    for substance in substances:
-        for reading, values in expected_readings(substance, knowledge).items():
-            if reading in counts:
-                made[reading][substance.class_] += 1
-                for value in values:
-                    counts[reading][str(value)][substance.class_] += 1 / len(values)
+    for row in rows:
+        for reading, values in row.words.items():
+            made[reading][row.class_] += 1
+            for value in values:
+                counts[reading][value][row.class_] += 1 / len(values)
     return {
         reading: {
             word: {name: count / (made[reading][name] + 0.5 * len(words)) for name, count in by_class.items()}

@@ -2,7 +2,7 @@
 
 from .chaining import Chained, Firing, chain, layers_of_facts
 from .explanation import Contrast, Difference, Reason, Step, cited, contrast, reasons, told
-from .verdict import Verdict, VerdictKind, judge
+from .verdict import Verdict, VerdictKind, contradictions, judge
 from .weighing import Ranked, Weight, rank
 
 __all__ = [
@@ -18,6 +18,7 @@ __all__ = [
     "Weight",
     "chain",
     "cited",
+    "contradictions",
     "contrast",
     "judge",
     "layers_of_facts",

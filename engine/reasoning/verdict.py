@@ -48,17 +48,22 @@ def judge(
     without : mapping
         Reading → ranking of the record without it; a class that one reading alone carries is no conclusion
     """
-    conflicts = [firing.rule.conflict for firing in firings if firing.rule.conflict]
-    if conflicts:
-        return Verdict(VerdictKind.CONTRADICTORY, None, tuple(conflicts), _left_open(ranking))
-    if objection := _every_class_refused(ranking, knowledge):
-        return Verdict(VerdictKind.CONTRADICTORY, None, (objection,), _left_open(ranking))
+    if objections := contradictions(ranking, firings, knowledge):
+        return Verdict(VerdictKind.CONTRADICTORY, None, objections, _left_open(ranking))
     shortfalls = _shortfalls(ranking, knowledge, without)
     if shortfalls:
         return Verdict(VerdictKind.INCONCLUSIVE, None, tuple(shortfalls), _left_open(ranking))
     first, second = ranking[:2]
     reason = f"The evidence puts {first.class_} {first.decibans - second.decibans:.0f} decibans ahead of {second.class_}."
     return Verdict(VerdictKind.CONCLUSIVE, first.class_, (reason,))
+
+
+def contradictions(ranking: Sequence[Ranked], firings: Sequence[Firing], knowledge: KnowledgeBase) -> tuple[str, ...]:
+    """Why the readings cannot all be right, in words; nothing when they can."""
+    if conflicts := tuple(firing.rule.conflict for firing in firings if firing.rule.conflict):
+        return conflicts
+    objection = _every_class_refused(ranking, knowledge)
+    return (objection,) if objection else ()
 
 
 def _every_class_refused(ranking: Sequence[Ranked], knowledge: KnowledgeBase) -> str | None:

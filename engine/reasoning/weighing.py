@@ -68,7 +68,7 @@ def rank(firings: Iterable[Firing], knowledge: KnowledgeBase, prior: Mapping[str
         _check_prior(prior, knowledge)
     weights = _weights(firings, knowledge)
     sums = {name: sum(w.decibans for w in weights[name] if w.counted) for name in knowledge.classes}
-    scale = knowledge.verdict.calibration / 10
+    scale = knowledge.calibration.constant / 10
     top = max(total for name, total in sums.items() if prior is None or prior.get(name))
     odds = {
         name: (prior.get(name, 0.0) if prior is not None else 1.0) * 10 ** (scale * (total - top)) for name, total in sums.items()

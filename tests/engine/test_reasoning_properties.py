@@ -142,7 +142,7 @@ def test_odds_are_ten_to_the_decibans_over_ten(record: Record) -> None:
     ranking = identify(record, advise=False).ranking
     first = ranking[0]
     for item in ranking[1:]:
-        odds = 10 ** (KNOWLEDGE.verdict.calibration * (first.decibans - item.decibans) / 10)
+        odds = 10 ** (KNOWLEDGE.calibration.constant * (first.decibans - item.decibans) / 10)
         assert first.probability == pytest.approx(odds * item.probability)
 
 

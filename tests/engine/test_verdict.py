@@ -195,7 +195,8 @@ def test_one_decisive_reading_alone_is_no_conclusion_but_two_causes_are() -> Non
     other = rule("other", "{all: [{reading: colour, is: [black]}]}", "{cause: packing of the atoms, for: {metallic: decisive}}")
     knowledge = teacher(one + other)
     alone = identify(make_record({"smell": "yes"}), knowledge)
-    assert alone.ranking[0].probability == pytest.approx(100 / 104)  # decisive is 20 decibans, odds of 100 to one of each
+    odds = 10 ** (2 * knowledge.calibration.constant)  # decisive is 20 decibans, odds of 100 before calibration
+    assert alone.ranking[0].probability == pytest.approx(odds / (odds + 4))
     assert alone.verdict.kind is VerdictKind.INCONCLUSIVE
     both = identify(make_record({"smell": "yes", "colour": "black"}), knowledge)
     assert both.verdict.kind is VerdictKind.CONCLUSIVE

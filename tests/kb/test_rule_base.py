@@ -27,7 +27,7 @@ def test_the_rule_base_is_sound() -> None:
 
 
 def test_snapshot_is_what_the_yaml_says() -> None:
-    remedy = "run kb/scripts/make_snapshot.py"
+    remedy = "run engine/scripts/make_data.py snapshot"
     assert (FOLDER / SNAPSHOT).read_bytes() == make_snapshot(), remedy
 
 

@@ -15,7 +15,7 @@ from spotplate.engine import Identification, identify, make_record
 from spotplate.kb import KnowledgeBase, load_knowledge, with_rules
 
 KNOWLEDGE = load_knowledge()
-CALIBRATION = KNOWLEDGE.verdict.calibration
+CALIBRATION = KNOWLEDGE.calibration.constant
 WORDS = {str(word): decibans for word, decibans in KNOWLEDGE.verdict.words.items()}
 
 

@@ -1,0 +1,59 @@
+"""Which bench test parts two classes that the record leaves open."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import msgspec
+
+from spotplate.engine.record import Record
+from spotplate.kb import KnowledgeBase
+
+from .next_test import Frequencies, can_be_done
+
+_TELLING = 0.1  # bit; a reading that tells less than this does not part two classes
+
+
+class Parting(msgspec.Struct, frozen=True):
+    """
+    A test that parts two possibilities, and what each of them would show.
+
+    `test` and `reading` are empty when what helps is no test of the bench list; `how` then explains it.
+    `minutes` is how long the test takes [min].
+    """
+
+    first: str
+    second: str
+    test: str
+    reading: str
+    first_shows: str
+    second_shows: str
+    minutes: float
+    how: str = ""
+
+
+def parting_of_classes(
+    record: Record, first: str, second: str, frequencies: Frequencies, knowledge: KnowledgeBase
+) -> Parting | None:
+    """The test not yet made that tells most, per minute, of which of two classes it is; None when none tells much."""
+    best: tuple[float, Parting] | None = None
+    for reading, words in frequencies.items():
+        test = knowledge.test_of[reading]
+        if reading in record.readings or not can_be_done(test, record):
+            continue
+        chances = {word: (by_class[first], by_class[second]) for word, by_class in words.items()}
+        told = _told_apart(chances)
+        if told >= _TELLING and (best is None or told / test.minutes > best[0]):
+            shows = [max(chances, key=lambda word: chances[word][place] - chances[word][1 - place]) for place in (0, 1)]
+            best = told / test.minutes, Parting(first, second, test.id, reading, shows[0], shows[1], test.minutes)
+    return best[1] if best else None
+
+
+def _told_apart(chances: Mapping[str, tuple[float, float]]) -> float:
+    """What a reading tells of two equally likely possibilities [bit]: their Jensen–Shannon divergence."""
+    told = 0.0
+    for pair in chances.values():
+        mean = sum(pair) / 2
+        told += sum(chance / 2 * math.log2(chance / mean) for chance in pair if chance > 0)
+    return told

@@ -1,0 +1,24 @@
+"""Second opinions: the cross-check tree, calibration, misread readings, candidate substances, the audit of the rules."""
+
+from .candidates import Candidate, Candidates, candidates
+from .cross_check import Agreement, CrossCheck, cross_check
+from .misread import Suspect, suspects
+from .resemblance import classes_of_set, prior_of_set, prior_of_table, resemblance
+from .tree import Tree, load_tree
+
+__all__ = [
+    "Agreement",
+    "Candidate",
+    "Candidates",
+    "CrossCheck",
+    "Suspect",
+    "Tree",
+    "candidates",
+    "classes_of_set",
+    "cross_check",
+    "load_tree",
+    "prior_of_set",
+    "prior_of_table",
+    "resemblance",
+    "suspects",
+]

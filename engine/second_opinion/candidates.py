@@ -1,0 +1,174 @@
+"""Candidate substances: which rows of the reference table the record fits, or honestly none of these."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from spotplate.engine.bench import Parting
+from spotplate.engine.record import Record
+from spotplate.engine.reference_readings import Number, ReferenceReadings, ReferenceRow
+from spotplate.kb import KnowledgeBase
+
+from .resemblance import Resemblance, fit_of_number, fits, number_fits
+
+_FITS = 0.5  # a number that fits less well than this [-] is told as a misfit
+_TOLD_APART = 0.05  # two numbers part two substances when the one fits the other's less than this [-]
+_UNITS = {"melting range": "°C", "boiling point": "°C", "density": "g/cm3"}
+
+
+class Misfit(msgspec.Struct, frozen=True):
+    """A reading of the record that a candidate would not show, and what it would show."""
+
+    reading: str
+    seen: str
+    expected: str
+
+
+class Candidate(msgspec.Struct, frozen=True):
+    """
+    A reference substance held against the record.
+
+    `probability` [-] is that the unknown is this substance; `fits` names the readings it would show,
+    `misfits` those it would not, `unknown` those that the table does not tell of it.
+    """
+
+    name: str
+    class_: str
+    subtype: str
+    probability: float
+    fits: tuple[str, ...]
+    misfits: tuple[Misfit, ...]
+    unknown: tuple[str, ...]
+
+
+class Candidates(msgspec.Struct, frozen=True):
+    """
+    The best few candidates, with what remains for all others.
+
+    `none_of_these` [-] is the probability that the unknown is not in the table (or set), `none_like` the class that it
+    then most resembles; `others_listed` [-] the probability of all substances that are not among the best few.
+    `in_table` counts the reference substances of the first candidate's class, `fit_all` those of the table which
+    fit every reading. `parting` is the test that would part the first two.
+    """
+
+    best: tuple[Candidate, ...]
+    others: float
+    none_of_these: float
+    none_like: str
+    in_table: int
+    fit_all: int
+    set_size: int
+    parting: Parting | None
+
+
+def candidates(
+    record: Record,
+    found: Resemblance,
+    reference: ReferenceReadings,
+    knowledge: KnowledgeBase,
+    among: Sequence[str] = (),
+) -> Candidates:
+    """The candidates for a record; within the set whose names are `among`, where they are given."""
+    settings = knowledge.second_opinion.candidates
+    ordered = sorted(range(len(reference.rows)), key=lambda place: -found.substances[place])
+    listed = [place for place in ordered[: settings.listed] if found.substances[place] >= settings.listed_from]
+    best = tuple(_candidate(place, record, found, reference, knowledge) for place in listed)
+    likeness: dict[str, float] = {}
+    for row, share in zip(reference.rows, found.others, strict=True):
+        likeness[row.class_] = likeness.get(row.class_, 0.0) + share
+    first = reference.rows[ordered[0]]
+    return Candidates(
+        best=best,
+        others=max(0.0, 1 - found.none_of_these - sum(item.probability for item in best)),
+        none_of_these=found.none_of_these,
+        none_like=max(likeness, key=lambda name: likeness[name]),
+        in_table=sum(row.class_ == first.class_ for row in reference.rows),
+        fit_all=_fit_all(record, reference, knowledge),
+        set_size=len(among),
+        parting=parting_of_substances(record, *(reference.rows[place] for place in listed[:2]), knowledge)
+        if len(listed) > 1
+        else None,
+    )
+
+
+def _fit_all(record: Record, reference: ReferenceReadings, knowledge: KnowledgeBase) -> int:
+    """How many substances fit every reading that the table tells of them."""
+    if not record.readings:
+        return len(reference.rows)
+    kept = [fits(reading, value, reference, knowledge)[0] for reading, value in record.readings.items()]
+    names = list(record.readings)
+    return sum(
+        all(fit[place] >= _FITS or not _known(row, reading) for fit, reading in zip(kept, names, strict=True))
+        for place, row in enumerate(reference.rows)
+    )
+
+
+def _candidate(
+    place: int, record: Record, found: Resemblance, reference: ReferenceReadings, knowledge: KnowledgeBase
+) -> Candidate:
+    row = reference.rows[place]
+    fitting, misfits, unknown = [], [], []
+    for reading, value in record.readings.items():
+        if not _known(row, reading):
+            unknown.append(reading)
+        elif fits(reading, value, reference, knowledge)[0][place] >= _FITS:
+            fitting.append(reading)
+        else:
+            misfits.append(Misfit(reading, str(value), expected_in_words(row, reading)))
+    return Candidate(row.name, row.class_, row.subtype, found.substances[place], tuple(fitting), tuple(misfits), tuple(unknown))
+
+
+def _known(row: ReferenceRow, reading: str) -> bool:
+    return reading in row.words or reading in row.numbers
+
+
+def expected_in_words(row: ReferenceRow, reading: str) -> str:
+    """What a substance would show: its honest values, or its handbook value with the unit."""
+    if reading in row.words:
+        return " or ".join(row.words[reading])
+    number = row.numbers[reading]
+    return f"{'more than ' if number.more else ''}{_shown(number, reading)}"
+
+
+def _shown(number: Number, reading: str) -> str:
+    text = str(number.interval(_UNITS[reading])) if not number.more else str(Number(number.value).interval(_UNITS[reading]))
+    value, unit = text.split(" ", 1)
+    return f"{float(value):.4g} {unit}"
+
+
+def parting_of_substances(record: Record, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> Parting | None:
+    """
+    The quickest test not yet made on which the two cannot read alike; failing that, their mixed melting range.
+
+    None when the two read alike in every test of the bench.
+    """
+    telling = [
+        reading
+        for reading in (*first.words, *first.numbers)
+        if reading not in record.readings and _reads_apart(reading, first, second, knowledge)
+    ]
+    if telling:
+        reading = min(telling, key=lambda name: (knowledge.test_of[name].minutes, name))
+        test = knowledge.test_of[reading]
+        shows = (expected_in_words(row, reading) for row in (first, second))
+        return Parting(first.name, second.name, test.id, reading, *shows, test.minutes)
+    melting = [row.numbers.get("melting range") for row in (first, second)]
+    if all(number and not number.more for number in melting):
+        minutes = knowledge.test_of["melting range"].minutes
+        how = knowledge.second_opinion.candidates.mixed_melting.format(first=first.name)
+        return Parting(first.name, second.name, "", "", "melts as before", "melts lower, over a wider range", minutes, how)
+    return None
+
+
+def _reads_apart(reading: str, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> bool:
+    if reading in first.words:
+        other = second.words.get(reading)
+        return other is not None and not set(first.words[reading]) & set(other)
+    number, other_number = first.numbers[reading], second.numbers.get(reading)
+    if other_number is None or (number.more and other_number.more):
+        return False
+    how = number_fits(knowledge)[reading]
+    pairs = ((number, other_number), (other_number, number))
+    return all(fit_of_number(one.interval("K"), other, how) < _TOLD_APART for one, other in pairs)
