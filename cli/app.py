@@ -2,37 +2,59 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
+from collections.abc import Iterable, Sequence
 from typing import NoReturn
 
 import typer
 
 from spotplate.kb import FaultyInputError, SpotplateError
 
-from . import bench_tests, blank_record, check_rules, classes, demo, identify, report, rules, substance
 from .exit_codes import BAD_INPUT
 from .streams import prepare_streams
 
-app = typer.Typer(
-    name="spotplate",
-    help=(
-        "Turn bench readings of an unknown substance into a defended identification of its bonding class. "
-        "Exit codes: 0 settled, 1 not settled, 2 bad input."
-    ),
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-app.command("identify")(identify.identify)
-app.command("demo")(demo.demo)
-app.command("blank-record")(blank_record.blank_record)
-app.command("substance")(substance.substance)
-app.command("classes")(classes.classes)
-app.command("tests")(bench_tests.bench_tests)
-app.command("rules")(rules.rules)
-app.command("check-rules")(check_rules.check_rules)
-app.command("report")(report.report)
+# Command → module of this folder that holds it, in a function of the module's own name; in the order of the help.
+COMMANDS = {
+    "identify": "identify",
+    "demo": "demo",
+    "blank-record": "blank_record",
+    "substance": "substance",
+    "classes": "classes",
+    "tests": "bench_tests",
+    "rules": "rules",
+    "check-rules": "check_rules",
+    "report": "report",
+}
+
+
+def make_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
+    """The command line with these commands. Only their modules are imported, since reading all of them takes its time."""
+    app = typer.Typer(
+        name="spotplate",
+        help=(
+            "Turn bench readings of an unknown substance into a defended identification of its bonding class. "
+            "Exit codes: 0 settled, 1 not settled, 2 bad input."
+        ),
+        no_args_is_help=True,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    app.callback()(_group)
+    for name in names:
+        module = COMMANDS[name]
+        app.command(name)(getattr(importlib.import_module(f".{module}", __package__), module))
+    return app
+
+
+def _group() -> None:
+    """Commands stay commands even when there is but one."""
+
+
+def _asked_for(arguments: Sequence[str]) -> Iterable[str]:
+    """The one command that is asked for by name; all of them for help, completion and misspelt ones."""
+    return arguments[:1] if arguments and arguments[0] in COMMANDS else COMMANDS
 
 
 def main() -> NoReturn:
@@ -40,7 +62,7 @@ def main() -> NoReturn:
     prepare_streams()
     try:
         try:
-            app()
+            make_app(_asked_for(sys.argv[1:]))()
         finally:
             sys.stdout.flush()
     except OSError as error:

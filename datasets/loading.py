@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import functools
-import hashlib
+import zlib
 from pathlib import Path
 
 import msgspec
@@ -103,11 +103,11 @@ def load_substances() -> tuple[Substance, ...]:
 
 
 def table_checksum() -> str:
-    """Checksum of the reference table as shipped, its constants included."""
-    digest = hashlib.sha256()
+    """CRC-32 of the reference table as shipped, its constants included; it tells whether the table has changed."""
+    checksum = 0
     for file in ("substances.csv", "constants.csv"):
-        digest.update((_FOLDER / file).read_bytes())
-    return digest.hexdigest()[:16]
+        checksum = zlib.crc32((_FOLDER / file).read_bytes(), checksum)
+    return f"{checksum:08x}"
 
 
 def _substance(row: dict[str, str]) -> Substance:

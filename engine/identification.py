@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 
 import msgspec
@@ -131,7 +132,7 @@ def identify(
         return found, verdict
 
     ranking, chained, without, verdict = _by_rules(record, knowledge, prior)
-    frequencies = _frequencies(reference, knowledge)
+    frequencies = functools.partial(_frequencies, reference, knowledge)
     second = cross_check(record, ranking, colleagues.tree, frequencies, knowledge)
     substances = prior_of_set(among, reference, knowledge) if among else prior_of_table(reference, knowledge, prior)
     alike = resemblance(record, substances, reference, knowledge)
@@ -139,7 +140,7 @@ def identify(
     verdict = with_second_opinion(verdict, ranking, second, doubted)
     tests: tuple[NextTest, ...] = ()
     if advise and verdict.kind is not VerdictKind.CONCLUSIVE:
-        tests = next_tests(record, ranking, frequencies, knowledge, prior=prior)
+        tests = next_tests(record, ranking, frequencies(), knowledge, prior=prior)
     return Identification(
         record=record,
         verdict=verdict,

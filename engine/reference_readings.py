@@ -7,8 +7,9 @@ Working these out of the handbook values takes longer than an identification, so
 from __future__ import annotations
 
 import functools
-import hashlib
 import math
+import zlib
+from collections.abc import Mapping
 from pathlib import Path
 
 import msgspec
@@ -21,7 +22,7 @@ from .expected import expected_readings
 FILE = Path(__file__).parent / "reference_readings.json"
 
 
-class Number(msgspec.Struct, frozen=True):
+class Number(msgspec.Struct, frozen=True, array_like=True):
     """A number to expect, in SI; with `more`, all the bench can say is that the value lies above it."""
 
     value: float
@@ -51,15 +52,61 @@ class ReferenceRow(msgspec.Struct, frozen=True):
         return self.classes[0]
 
 
+class CompactRow(msgspec.Struct, frozen=True, array_like=True, gc=False):
+    """A row as it is kept: for each reading, the honest words as the sum of 2 to the power of their places; 0 when not known."""
+
+    name: str
+    classes: tuple[str, ...]
+    subtype: str
+    school_use: str
+    honest: tuple[int, ...]
+    numbers: dict[str, Number]
+
+
 class ReferenceReadings(msgspec.Struct, frozen=True, dict=True):
-    """Every reference substance, and the checksum of what the rows were made from."""
+    """
+    The expected readings of every reference substance, and the checksum of what they were made from.
+
+    `readings` maps every reading from a closed list to its words, in the order that compact rows keep to.
+    """
 
     made_from: str
-    rows: tuple[ReferenceRow, ...]
+    readings: dict[str, tuple[str, ...]]
+    compact: tuple[CompactRow, ...]
+
+    @functools.cached_property
+    def rows(self) -> tuple[ReferenceRow, ...]:
+        """All rows written out; to look at a few, `row` is quicker."""
+        return tuple(self.row(place) for place in range(len(self.compact)))
+
+    @functools.cached_property
+    def classes(self) -> tuple[str, ...]:
+        """The class of every row."""
+        return tuple(row.classes[0] for row in self.compact)
+
+    @functools.cached_property
+    def names(self) -> tuple[str, ...]:
+        return tuple(row.name for row in self.compact)
+
+    def row(self, place: int) -> ReferenceRow:
+        """One row written out."""
+        kept = self.compact[place]
+        words = {
+            reading: tuple(word for number, word in enumerate(known) if honest >> number & 1)
+            for (reading, known), honest in zip(self.readings.items(), kept.honest, strict=True)
+            if honest
+        }
+        return ReferenceRow(kept.name, kept.classes, kept.subtype, kept.school_use, words, kept.numbers)
+
+    def honest(self, reading: str, word: str) -> list[bool | None]:
+        """Whether a word is an honest value of the reading in every row; None where the reading is not known."""
+        place = list(self.readings).index(reading)
+        wanted = 1 << self.readings[reading].index(word)
+        return [bool(row.honest[place] & wanted) if row.honest[place] else None for row in self.compact]
 
     def without(self, name: str) -> ReferenceReadings:
         """The table as if it did not hold a substance, so that it can be judged like one never seen."""
-        return ReferenceReadings(self.made_from, tuple(row for row in self.rows if row.name != name))
+        return ReferenceReadings(self.made_from, self.readings, tuple(row for row in self.compact if row.name != name))
 
 
 @functools.cache
@@ -78,24 +125,28 @@ def load_reference() -> ReferenceReadings:
 
 def make_reference(knowledge: KnowledgeBase) -> ReferenceReadings:
     """The reference table's expected readings by the ways of `knowledge`."""
-    return ReferenceReadings(readings_checksum(knowledge), tuple(reference_row(item, knowledge) for item in load_substances()))
+    readings = {kind.id: kind.words() for kind in knowledge.readings.values() if kind.values}
+    compact = tuple(_compact(item, readings, knowledge) for item in load_substances())
+    return ReferenceReadings(readings_checksum(knowledge), readings, compact)
 
 
-def reference_row(substance: Substance, knowledge: KnowledgeBase) -> ReferenceRow:
-    """One substance with its expected readings."""
-    words: dict[str, tuple[str, ...]] = {}
-    numbers: dict[str, Number] = {}
-    for reading, values in expected_readings(substance, knowledge).items():
-        first = values[0]
-        if isinstance(first, Interval):
-            numbers[reading] = Number(first.low, math.isinf(first.high))
-        else:
-            words[reading] = tuple(str(value) for value in values)
-    return ReferenceRow(substance.name, substance.defensible_classes(), substance.subtype, substance.school_use, words, numbers)
+def _compact(substance: Substance, readings: Mapping[str, tuple[str, ...]], knowledge: KnowledgeBase) -> CompactRow:
+    expected = expected_readings(substance, knowledge)
+    return CompactRow(
+        substance.name,
+        substance.defensible_classes(),
+        substance.subtype,
+        substance.school_use,
+        tuple(sum(1 << words.index(str(value)) for value in expected.get(reading, ())) for reading, words in readings.items()),
+        {
+            reading: Number(values[0].low, math.isinf(values[0].high))
+            for reading, values in expected.items()
+            if isinstance(values[0], Interval)
+        },
+    )
 
 
 def readings_checksum(knowledge: KnowledgeBase) -> str:
     """Only the tests, the ways from handbook values to readings and the table itself count; rules do not."""
-    digest = hashlib.sha256(msgspec.json.encode((knowledge.tests, knowledge.expected)))
-    digest.update(table_checksum().encode())
-    return digest.hexdigest()[:16]
+    told = zlib.crc32(msgspec.json.encode((knowledge.tests, knowledge.expected)))
+    return f"{told:08x}{table_checksum()}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Sequence
 
 import msgspec
@@ -72,6 +71,8 @@ def shown(found: object, longest: int = 60) -> str:
 def nearest(found: str, accepted: Iterable[str]) -> str | None:
     """The accepted spelling closest to `found`, or None when nothing is near."""
     by_lower = {word.casefold(): word for word in accepted}
+    import difflib  # only for a message, and slow to import
+
     close = difflib.get_close_matches(str(found).casefold()[:80], by_lower, n=1, cutoff=0.6)
     return by_lower[close[0]] if close else None
 

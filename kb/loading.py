@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-import hashlib
+import zlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
@@ -73,10 +73,23 @@ def _read_shipped(kind: Any, name: str, text: str) -> Any:
 def load_knowledge() -> KnowledgeBase:
     """The shipped knowledge base; from its snapshot where that is of the same YAML, else from the YAML itself."""
     texts = _shipped_texts()
-    return _from_snapshot(_checksum(texts.values())) or _from_yaml(texts)
+    return _from_snapshot(_change_mark(texts)) or _from_yaml(texts)
 
 
-def _from_snapshot(checksum: str) -> KnowledgeBase | None:
+class _Snapshot(msgspec.Struct, frozen=True):
+    change_mark: str
+    base: KnowledgeBase
+
+
+def _change_mark(texts: Mapping[str, str]) -> str:
+    """CRC-32 of the YAML: enough to notice a change, and quicker to import than the checksum that results carry."""
+    mark = 0
+    for text in texts.values():
+        mark = zlib.crc32(text.encode(), mark)
+    return f"{mark:08x}"
+
+
+def _from_snapshot(change_mark: str) -> KnowledgeBase | None:
     """
     The knowledge base as it was last read from the YAML, or None when the YAML has changed since.
 
@@ -86,15 +99,16 @@ def _from_snapshot(checksum: str) -> KnowledgeBase | None:
     if not snapshot.is_file():
         return None
     try:
-        base = msgspec.json.decode(snapshot.read_bytes(), type=KnowledgeBase)
+        kept = msgspec.json.decode(snapshot.read_bytes(), type=_Snapshot)
     except msgspec.DecodeError:  # of an older shape
         return None
-    return base if base.checksum == checksum else None
+    return kept.base if kept.change_mark == change_mark else None
 
 
 def make_snapshot() -> bytes:
     """What `snapshot.json` must hold for the YAML as it stands; `engine/scripts/make_data.py` writes it."""
-    return msgspec.json.encode(_from_yaml(_shipped_texts())) + b"\n"
+    texts = _shipped_texts()
+    return msgspec.json.encode(_Snapshot(_change_mark(texts), _from_yaml(texts))) + b"\n"
 
 
 def _from_yaml(texts: Mapping[str, str]) -> KnowledgeBase:
@@ -205,6 +219,8 @@ def _changed(base: KnowledgeBase, **changes: Any) -> KnowledgeBase:
 
 
 def _checksum(texts: Iterable[str]) -> str:
+    import hashlib  # not needed where the snapshot fits, and slow to import
+
     digest = hashlib.sha256()
     for text in texts:
         digest.update(text.encode())

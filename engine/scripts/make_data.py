@@ -40,7 +40,7 @@ def snapshot() -> None:
 
 def readings() -> None:
     made = reference_readings.make_reference(load_knowledge())
-    reference_readings.FILE.write_bytes(_one_row_a_line(msgspec.to_builtins(made), "rows"))
+    reference_readings.FILE.write_bytes(_one_row_a_line(msgspec.to_builtins(made), "compact"))
     reference_readings.load_reference.cache_clear()
 
 

@@ -72,22 +72,21 @@ def candidates(
 ) -> Candidates:
     """The candidates for a record; within the set whose names are `among`, where they are given."""
     settings = knowledge.second_opinion.candidates
-    ordered = sorted(range(len(reference.rows)), key=lambda place: -found.substances[place])
+    ordered = sorted(range(len(reference.compact)), key=lambda place: -found.substances[place])
     listed = [place for place in ordered[: settings.listed] if found.substances[place] >= settings.listed_from]
     best = tuple(_candidate(place, record, found, reference, knowledge) for place in listed)
-    likeness: dict[str, float] = {}
-    for row, share in zip(reference.rows, found.others, strict=True):
-        likeness[row.class_] = likeness.get(row.class_, 0.0) + share
-    first = reference.rows[ordered[0]]
+    likeness = dict.fromkeys(reference.classes, 0.0)
+    for name, share in zip(reference.classes, found.others, strict=True):
+        likeness[name] += share
     return Candidates(
         best=best,
         others=max(0.0, 1 - found.none_of_these - sum(item.probability for item in best)),
         none_of_these=found.none_of_these,
         none_like=max(likeness, key=lambda name: likeness[name]),
-        in_table=sum(row.class_ == first.class_ for row in reference.rows),
+        in_table=reference.classes.count(reference.classes[ordered[0]]),
         fit_all=_fit_all(record, reference, knowledge),
         set_size=len(among),
-        parting=parting_of_substances(record, *(reference.rows[place] for place in listed[:2]), knowledge)
+        parting=parting_of_substances(record, *(reference.row(place) for place in listed[:2]), knowledge)
         if len(listed) > 1
         else None,
     )
@@ -95,33 +94,27 @@ def candidates(
 
 def _fit_all(record: Record, reference: ReferenceReadings, knowledge: KnowledgeBase) -> int:
     """How many substances fit every reading that the table tells of them."""
-    if not record.readings:
-        return len(reference.rows)
-    kept = [fits(reading, value, reference, knowledge)[0] for reading, value in record.readings.items()]
-    names = list(record.readings)
-    return sum(
-        all(fit[place] >= _FITS or not _known(row, reading) for fit, reading in zip(kept, names, strict=True))
-        for place, row in enumerate(reference.rows)
-    )
+    fitting = list(range(len(reference.compact)))
+    for reading, value in record.readings.items():
+        told = fits(reading, value, reference, knowledge).told
+        fitting = [place for place in fitting if (fit := told[place]) is None or fit >= _FITS]
+    return len(fitting)
 
 
 def _candidate(
     place: int, record: Record, found: Resemblance, reference: ReferenceReadings, knowledge: KnowledgeBase
 ) -> Candidate:
-    row = reference.rows[place]
+    row = reference.row(place)
     fitting, misfits, unknown = [], [], []
     for reading, value in record.readings.items():
-        if not _known(row, reading):
+        fit = fits(reading, value, reference, knowledge).told[place]
+        if fit is None:
             unknown.append(reading)
-        elif fits(reading, value, reference, knowledge)[0][place] >= _FITS:
+        elif fit >= _FITS:
             fitting.append(reading)
         else:
             misfits.append(Misfit(reading, str(value), expected_in_words(row, reading)))
     return Candidate(row.name, row.class_, row.subtype, found.substances[place], tuple(fitting), tuple(misfits), tuple(unknown))
-
-
-def _known(row: ReferenceRow, reading: str) -> bool:
-    return reading in row.words or reading in row.numbers
 
 
 def expected_in_words(row: ReferenceRow, reading: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import enum
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import msgspec
 
@@ -66,9 +66,9 @@ class CrossCheck(msgspec.Struct, frozen=True):
 
 
 def cross_check(
-    record: Record, ranking: Sequence[Ranked], tree: Tree, frequencies: Frequencies, knowledge: KnowledgeBase
+    record: Record, ranking: Sequence[Ranked], tree: Tree, frequencies: Callable[[], Frequencies], knowledge: KnowledgeBase
 ) -> CrossCheck:
-    """The tree's answer on a record beside the first class of the rules' ranking."""
+    """The tree's answer on a record beside the first class of the rules' ranking; `frequencies` is asked only if they differ."""
     way = walk(record.readings, tree)
     leaf = way[-1].then if way else tree.nodes[0]
     class_ = class_of(leaf, tree)
@@ -81,7 +81,7 @@ def cross_check(
         agreement = Agreement.SILENT
     parts = None
     if agreement is Agreement.DISAGREES:
-        parts = _parts_company(record, way, ranking[0].class_, class_, tree, frequencies, knowledge)
+        parts = _parts_company(record, way, ranking[0].class_, class_, tree, frequencies(), knowledge)
     return CrossCheck(
         agreement=agreement,
         class_=class_,

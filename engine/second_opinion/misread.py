@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from operator import mul
 
 import msgspec
 
@@ -11,7 +12,7 @@ from spotplate.engine.record import Record
 from spotplate.engine.reference_readings import ReferenceReadings
 from spotplate.kb import Interval, KnowledgeBase
 
-from .resemblance import Resemblance, fits
+from .resemblance import Resemblance, chance_of_value, fits
 
 _MOST_SUSPECTS = 3
 _UNUSUAL = 0.05  # a suspect of a contradictory record is named from this probability on [-]
@@ -119,17 +120,15 @@ def predicted(
     value = record.readings[reading]
     if isinstance(value, Interval):
         return ()
-    rate, apart = kind.misread.rate, len(kind.values) - 1
-    own, alike = fits(reading, value, reference, knowledge)
+    slip, rise = chance_of_value(reading, knowledge)
+    seen = fits(reading, value, reference, knowledge)
     # Taking the reading's own factor out again leaves the probabilities by all other readings.
-    without = [
-        [weight / ((1 - rate) * fit + rate * (1 - fit) / apart) for weight, fit in zip(weights, fitting, strict=True)]
-        for weights, fitting in ((found.substances, own), (found.others, alike))
-    ]
+    substances = [weight / (slip + rise * fit) for weight, fit in zip(found.substances, seen.own, strict=True)]
+    others = [weight / (slip + rise * fit) for weight, fit in zip(found.others, seen.alike, strict=True)]
     chances = {}
     for word in kind.words():
         fitting = fits(reading, word, reference, knowledge)
-        chances[word] = sum(sum(map(float.__mul__, part, fit)) for part, fit in zip(without, fitting, strict=True))
+        chances[word] = sum(map(mul, substances, fitting.own)) + sum(map(mul, others, fitting.alike))
     whole = sum(chances.values())
     return tuple(Predicted(word, chance / whole) for word, chance in sorted(chances.items(), key=lambda item: -item[1]))
 

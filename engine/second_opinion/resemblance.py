@@ -8,7 +8,7 @@ readings are independent *given the substance*, which the readings of one class 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import msgspec
 
@@ -16,8 +16,19 @@ from spotplate.engine.record import ReadValue, Record
 from spotplate.engine.reference_readings import Number, ReferenceReadings
 from spotplate.kb import Fault, FaultyInputError, Interval, KnowledgeBase, NumberFit, not_accepted
 
-# How well a reading fits each row of the table, from 0 to 1 [-].
-Fits = Sequence[float]
+
+class Fits(msgspec.Struct, frozen=True, gc=False):
+    """
+    How well a reading fits each row of the table, from 0 to 1 [-].
+
+    `told`: 1 for an honest value of the row, 0 for another one, something between for numbers, None where the table does
+    not tell. `own`: the same, with the habit of its class where the table does not tell. `alike`: for a substance outside
+    the table that is like the row, and differs from it now and then.
+    """
+
+    told: list[float | None]
+    own: list[float]
+    alike: list[float]
 
 
 class Resemblance(msgspec.Struct, frozen=True):
@@ -48,18 +59,17 @@ def prior_of_table(reference: ReferenceReadings, knowledge: KnowledgeBase, class
     """All classes alike (or as `classes` says); within one, each substance as often as schools use it."""
     settings = knowledge.second_opinion.candidates
     share = _shares(classes or dict.fromkeys(knowledge.classes, 1.0))
-    used = [settings.school_use[row.school_use] for row in reference.rows]
-    whole: dict[str, float] = {}
-    many: dict[str, int] = {}
-    for row, use in zip(reference.rows, used, strict=True):
-        whole[row.class_] = whole.get(row.class_, 0.0) + use
-        many[row.class_] = many.get(row.class_, 0) + 1
+    used = [settings.school_use[row.school_use] for row in reference.compact]
+    whole = dict.fromkeys(reference.classes, 0.0)
+    many = dict.fromkeys(reference.classes, 0)
+    for name, use in zip(reference.classes, used, strict=True):
+        whole[name] += use
+        many[name] += 1
+    inside = {name: (1 - settings.none_of_these) * share.get(name, 0.0) / whole[name] for name in whole}
+    outside = {name: settings.none_of_these * share.get(name, 0.0) / many[name] for name in many}
     return Prior(
-        tuple(
-            (1 - settings.none_of_these) * share.get(row.class_, 0.0) * use / whole[row.class_]
-            for row, use in zip(reference.rows, used, strict=True)
-        ),
-        tuple(settings.none_of_these * share.get(row.class_, 0.0) / many[row.class_] for row in reference.rows),
+        tuple(inside[name] * use for name, use in zip(reference.classes, used, strict=True)),
+        tuple(outside[name] for name in reference.classes),
     )
 
 
@@ -69,7 +79,7 @@ def prior_of_set(names: Sequence[str], reference: ReferenceReadings, knowledge: 
     table = prior_of_table(reference, knowledge)
     others = sum(table.others)
     return Prior(
-        tuple((1 - outside) * names.count(row.name) / len(names) for row in reference.rows),
+        tuple((1 - outside) * names.count(name) / len(names) for name in reference.names),
         tuple(outside * each / others for each in table.others),
     )
 
@@ -77,7 +87,7 @@ def prior_of_set(names: Sequence[str], reference: ReferenceReadings, knowledge: 
 def classes_of_set(names: Sequence[str], reference: ReferenceReadings, knowledge: KnowledgeBase) -> dict[str, float]:
     """Class → share of the vials of the set [-]; a little is kept for every class, since vials get mixed up."""
     outside = knowledge.second_opinion.candidates.outside_set
-    rows = {row.name: row for row in reference.rows}
+    rows = {row.name: row for row in reference.compact}
     if unknown := [name for name in names if name not in rows]:
         raise FaultyInputError(
             [Fault("among", not_accepted(name, "a substance of the reference table", rows, most=0)) for name in unknown]
@@ -102,67 +112,72 @@ def resemblance(record: Record, prior: Prior, reference: ReferenceReadings, know
     substance predicts never makes it less probable.
     """
     substances, others = list(prior.substances), list(prior.others)
-    wrong: dict[str, tuple[list[float], list[float]]] = {}
     for reading, value in record.readings.items():
-        own, alike = fits(reading, value, reference, knowledge)
-        rate, apart = _misreading(reading, knowledge)
-        wrong[reading] = ([], [])
-        for hypotheses, fit, kept in ((substances, own, wrong[reading][0]), (others, alike, wrong[reading][1])):
-            for place, fitting in enumerate(fit):
-                slip = rate * (1 - fitting) / apart
-                chance = (1 - rate) * fitting + slip
-                hypotheses[place] *= chance
-                kept.append(slip / chance)
+        fitting = fits(reading, value, reference, knowledge)
+        slip, rise = chance_of_value(reading, knowledge)
+        substances = [weight * (slip + rise * fit) for weight, fit in zip(substances, fitting.own, strict=True)]
+        others = [weight * (slip + rise * fit) for weight, fit in zip(others, fitting.alike, strict=True)]
     whole = sum(substances) + sum(others)
     substances, others = [each / whole for each in substances], [each / whole for each in others]
-    misread = {
-        reading: sum(map(float.__mul__, substances, own)) + sum(map(float.__mul__, others, alike))
-        for reading, (own, alike) in wrong.items()
-    }
+    misread = {}
+    for reading, value in record.readings.items():
+        fitting = fits(reading, value, reference, knowledge)
+        slip, rise = chance_of_value(reading, knowledge)
+        misread[reading] = sum(
+            weight * slip * (1 - fit) / (slip + rise * fit)
+            for weights, fitted in ((substances, fitting.own), (others, fitting.alike))
+            for weight, fit in zip(weights, fitted, strict=True)
+        )
     return Resemblance(tuple(substances), tuple(others), misread)
 
 
-def _misreading(reading: str, knowledge: KnowledgeBase) -> tuple[float, float]:
-    """Chance that the reading is misread [-], and over how many wrong values that chance spreads."""
+def chance_of_value(reading: str, knowledge: KnowledgeBase) -> tuple[float, float]:
+    """
+    How the chance of writing a value grows with its fit [-]: `slip` when it does not fit at all, `slip + rise` when it does.
+
+    A misreading lands on each of the wrong values alike.
+    """
     kind = knowledge.readings[reading]
     apart = len(kind.values) - 1 if kind.values else number_fits(knowledge)[reading].apart
-    return kind.misread.rate, apart
+    slip = kind.misread.rate / apart
+    return slip, 1 - kind.misread.rate - slip
 
 
-def fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge: KnowledgeBase) -> tuple[Fits, Fits]:
+def fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge: KnowledgeBase) -> Fits:
     """How well a reading fits every row itself, and its like outside the table; kept once worked out."""
-    kept: dict[tuple[str, ReadValue], tuple[Fits, Fits]] = reference.__dict__.setdefault("fits", {})
-    if (reading, value) not in kept:
-        own = list(_own_fits(reading, value, reference, knowledge))
-        shares = _class_shares(own, reading, reference, knowledge)
-        differs = knowledge.second_opinion.candidates.differs
-        known = [shares[row.class_] if fit is None else fit for fit, row in zip(own, reference.rows, strict=True)]
-        alike = [(1 - differs) * fit + differs * shares[row.class_] for fit, row in zip(known, reference.rows, strict=True)]
-        kept[reading, value] = known, alike
-    return kept[reading, value]
+    kept: dict[tuple[str, ReadValue], Fits] = reference.__dict__.setdefault("fits", {})
+    found = kept.get((reading, value))
+    if found is None:
+        found = kept[reading, value] = _fits(reading, value, reference, knowledge)
+    return found
 
 
-def _own_fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge: KnowledgeBase) -> Iterator[float | None]:
-    """1 for an honest value of the row, 0 for another one, something between for numbers; None where it is not known."""
+def _fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge: KnowledgeBase) -> Fits:
+    differs = knowledge.second_opinion.candidates.differs
+    told = _told_fits(reading, value, reference, knowledge)
+    shares = _class_shares(told, reading, reference, knowledge)
+    usual = [shares[name] for name in reference.classes]
+    own = [often if fit is None else fit for fit, often in zip(told, usual, strict=True)]
+    alike = [(1 - differs) * fit + differs * often for fit, often in zip(own, usual, strict=True)]
+    return Fits(told, own, alike)
+
+
+def _told_fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge: KnowledgeBase) -> list[float | None]:
     if isinstance(value, Interval):
         how = number_fits(knowledge)[reading]
-        for row in reference.rows:
-            expected = row.numbers.get(reading)
-            yield None if expected is None else fit_of_number(value, expected, how)
-        return
-    for row in reference.rows:
-        values = row.words.get(reading)
-        yield None if values is None else float(value in values)
+        numbers = [row.numbers.get(reading) for row in reference.compact]
+        return [None if number is None else fit_of_number(value, number, how) for number in numbers]
+    return [None if honest is None else float(honest) for honest in reference.honest(reading, value)]
 
 
 def _class_shares(
-    own: Sequence[float | None], reading: str, reference: ReferenceReadings, knowledge: KnowledgeBase
+    told: Sequence[float | None], reading: str, reference: ReferenceReadings, knowledge: KnowledgeBase
 ) -> dict[str, float]:
     """How well a reading fits a class on the whole [-]: add-one-half smoothing for words, a least share for numbers."""
-    known: dict[str, list[float]] = {row.class_: [] for row in reference.rows}
-    for fit, row in zip(own, reference.rows, strict=True):
+    known: dict[str, list[float]] = {name: [] for name in reference.classes}
+    for fit, name in zip(told, reference.classes, strict=True):
         if fit is not None:
-            known[row.class_].append(fit)
+            known[name].append(fit)
     if values := len(knowledge.readings[reading].values):
         return {name: (sum(found) + 0.5) / (len(found) + 0.5 * values) for name, found in known.items()}
     least = 1 / number_fits(knowledge)[reading].apart

@@ -10,9 +10,9 @@ import pytest
 import typer.main
 from running import DEMO, RACK, VIAL, run, run_once
 
-from spotplate.cli.app import app
+from spotplate.cli.app import make_app
 
-COMMANDS: dict[str, Any] = dict(getattr(typer.main.get_command(app), "commands"))  # noqa: B009 - typer's own click has no public types
+COMMANDS: dict[str, Any] = dict(getattr(typer.main.get_command(make_app()), "commands"))  # noqa: B009 - typer's own click has no public types
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 SALT = (
     "-r", "dry conductivity=no", "-r", "in water=yes", "-r", "solution conductivity=yes", "-r", "litmus=neutral", "-r", "mp=801",
