@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from spotplate.engine import Identification, Record, VerdictKind, make_record, read_records
+from spotplate.engine import Identification, Record, VerdictKind, find_substance, make_record, read_records
 from spotplate.engine import identify as identify_record
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge, nearest, shown
 
@@ -43,6 +43,14 @@ def identify(
     vial: Annotated[
         list[str] | None, typer.Option("--vial", help="Only this vial of the file, in detail. May be repeated.")
     ] = None,
+    among: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--among",
+            metavar="'NAME; NAME'",
+            help="Substances of the unknowns set that the vials belong to, once for each vial. May be repeated.",
+        ),
+    ] = None,
     details: Annotated[bool, typer.Option("--details", help="Every vial of a table in detail.")] = False,
     full: Annotated[
         bool, typer.Option("--full", help="Reasons on every class, each step, further signs and exceptions.")
@@ -58,13 +66,30 @@ def identify(
     """
     knowledge = chosen_knowledge(rules, extra_rules)
     records = _records(record, reading or [], vial or [], knowledge)
-    results = [identify_record(item, knowledge) for item in records]
+    names = _set_names(among or [])
+    results = [identify_record(item, knowledge, among=names) for item in records]
     if as_json:
         print_json(identifications(results))
     else:
         show(_page(results, knowledge, details=details or bool(vial), full=full), plain=plain)
     settled = all(result.verdict.kind is VerdictKind.CONCLUSIVE for result in results)
     raise typer.Exit(SETTLED if settled else NOT_SETTLED)
+
+
+def _set_names(given: Sequence[str]) -> list[str]:
+    """Names of the reference table for the substances of a set, however they are called."""
+    names, faults = [], []
+    for spelling in (part.strip() for text in given for part in text.split(";")):
+        try:
+            if spelling:
+                names.append(find_substance(spelling).name)
+        except FaultyInputError as error:
+            faults += [Fault("option --among", fault.says) for fault in error.faults]
+    if given and not (names or faults):
+        faults = [Fault("option --among", "there is no name in it; write names with semicolons between them.")]
+    if faults:
+        raise FaultyInputError(faults)
+    return names
 
 
 def _page(results: Sequence[Identification], knowledge: KnowledgeBase, *, details: bool, full: bool) -> list[Block]:

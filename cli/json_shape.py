@@ -59,7 +59,24 @@ def _identification(result: Identification) -> dict[str, Any]:
         "facts": msgspec.to_builtins(result.facts),
         "next_tests": msgspec.to_builtins(result.next_tests),
         "cautions": list(result.cautions),
+        "cross_check": _plain(result.cross_check),
+        "suspects": _plain(result.suspects),
+        "candidates": _plain(result.candidates),
     }
+
+
+def _plain(found: Any) -> Any:
+    """Structs as JSON data, with `class_` called `class`."""
+    data = msgspec.to_builtins(found)
+    return _renamed(data)
+
+
+def _renamed(data: Any) -> Any:
+    if isinstance(data, dict):
+        return {"class" if key == "class_" else key: _renamed(value) for key, value in data.items()}
+    if isinstance(data, (list, tuple)):
+        return [_renamed(item) for item in data]
+    return data
 
 
 def _reason(reason: Any) -> dict[str, Any]:

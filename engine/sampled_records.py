@@ -8,10 +8,13 @@ from collections.abc import Iterator
 import msgspec
 
 from spotplate.datasets import Substance
-from spotplate.kb import KnowledgeBase
+from spotplate.kb import BenchTest, KnowledgeBase
 
 from .expected import expected_readings, expected_records, only_makeable
 from .record import Record
+
+
+_WITH_CONSENT = 0.5  # how much less often a test is made that needs the teacher's consent
 
 
 class WeighedRecord(msgspec.Struct, frozen=True):
@@ -25,17 +28,27 @@ class WeighedRecord(msgspec.Struct, frozen=True):
 
 def partial_records(substance: Substance, knowledge: KnowledgeBase, draw: random.Random) -> Iterator[Record]:
     """
-    Records with some of the substance's readings, without end: from a single reading to all of them.
+    Records with some of the substance's readings, without end: from a single test to all of them.
 
-    Boundary values contribute each honest reading, and no reading is made whose test could not be done.
+    Quick tests are made more often than long ones, and those that need the teacher's consent less often. Boundary
+    values contribute each honest reading, and no reading is made whose test could not be done.
     """
     expected = expected_readings(substance, knowledge)
     while True:
         chosen = only_makeable({name: draw.choice(values) for name, values in expected.items()}, knowledge)
-        kept = set(draw.sample(sorted(chosen), draw.randint(1, len(chosen))))
-        readings = only_makeable({name: value for name, value in chosen.items() if name in kept}, knowledge)
+        tests = list(dict.fromkeys(knowledge.test_of[name].id for name in chosen))
+        # The largest powers of uniform numbers are a weighed sample without replacement (Efraimidis and Spirakis, 2006).
+        tests.sort(key=lambda name: -(draw.random() ** (1 / _often(knowledge.tests[name]))))
+        made = set(tests[: draw.randint(1, len(tests))])
+        kept = {name: value for name, value in chosen.items() if knowledge.test_of[name].id in made}
+        readings = only_makeable(kept, knowledge)
         if readings:
             yield Record(readings, vial=substance.name)
+
+
+def _often(test: BenchTest) -> float:
+    """How often a test is made, relative to others."""
+    return (_WITH_CONSENT if test.teacher else 1.0) / test.minutes
 
 
 def weighed_records(

@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from spotplate.engine import Identification, Record, VerdictKind
+from spotplate.engine.bench import Parting
 from spotplate.engine.reasoning import Reason
+from spotplate.engine.second_opinion import Agreement, CrossCheck, Suspect
 from spotplate.kb import KnowledgeBase
 
 from .page import Bar, Block, Heading, Item, Paragraph, Table
-from .words import listed, percent, signed
+from .words import count, listed, percent, signed
 
 _STYLE = {VerdictKind.CONCLUSIVE: "good", VerdictKind.INCONCLUSIVE: "open", VerdictKind.CONTRADICTORY: "bad"}
 _MOST_AGAINST = 3
+_MOST_CAUSES = 3
+_MOST_EXAMPLES = 5
 _WHO_DECIDES = "The supplier's safety data sheet, local rules and the responsible teacher decide."
 
 
@@ -20,9 +24,12 @@ def identification_page(result: Identification, knowledge: KnowledgeBase, *, ful
     """One vial: verdict, ranking, reasons, contrast, what would change it, tests and cautions still to come."""
     page = _verdict(result)
     page += _ranking(result)
+    page += _suspects(result, knowledge, full=full)
     page += _reasons(result, full=full)
     page += _contrast(result, full=full)
     page += _rests_on(result)
+    page += _cross_check(result.cross_check, result.ranking[0].class_, knowledge, full=full) if result.record.readings else []
+    page += _candidates(result, knowledge) if result.record.readings else []
     page += _next_tests(result, knowledge)
     page += _record_notes(result.record)
     page.append(Paragraph("An unlabelled chemical that nobody prepared as an exercise is not a case for this program.", "quiet"))
@@ -31,6 +38,8 @@ def identification_page(result: Identification, knowledge: KnowledgeBase, *, ful
 
 def summary_page(results: Sequence[Identification]) -> list[Block]:
     """Many vials, one row each."""
+    doubted = [next((item.reading for item in result.suspects if not item.explained_by), "") for result in results]
+    any_doubt = any(doubted)
     rows = [
         (
             result.record.vial,
@@ -38,14 +47,15 @@ def summary_page(results: Sequence[Identification]) -> list[Block]:
             f"{result.ranking[0].class_} {percent(result.ranking[0].probability)}",
             str(len(result.record.readings)),
             result.next_tests[0].test if result.next_tests else "",
+            *([doubt] if any_doubt else []),
         )
-        for result in results
+        for result, doubt in zip(results, doubted, strict=True)
     ]
     any_test = any(result.next_tests for result in results)
     settled = sum(result.verdict.kind is VerdictKind.CONCLUSIVE for result in results)
     return [
         Heading(f"{len(results)} vials, {settled} settled"),
-        Table(("vial", "verdict", "first", "readings", "do next"), tuple(rows)),
+        Table(("vial", "verdict", "first", "readings", "do next", *(["repeat"] if any_doubt else [])), tuple(rows)),
         *([Paragraph(f"Before a test read its cautions: spotplate tests 'NAME'. {_WHO_DECIDES}")] if any_test else []),
         Paragraph("For the reasons on one vial add --vial LABEL; for all of them --details.", "quiet"),
     ]
@@ -141,6 +151,126 @@ def _rests_on(result: Identification) -> list[Block]:
         page.append(Paragraph("A reading from one of the tests below could.", indent=2))
     elif not result.record.readings:
         page.append(Paragraph("Any reading: none has been made yet.", indent=2))
+    return page
+
+
+def _suspects(result: Identification, knowledge: KnowledgeBase, *, full: bool) -> list[Block]:
+    """Readings that were probably misread, and unusual ones that a finer kind explains."""
+    page: list[Block] = []
+    for suspect in result.suspects:
+        told = f"{suspect.reading}: {result.record.readings[suspect.reading]}"
+        if suspect.explained_by:
+            page.append(
+                Item(
+                    "-", f"“{told}” is unusual, but it is what {suspect.explained_by} shows; it is not called misread.", indent=2
+                )
+            )
+        else:
+            page += _suspect(suspect, told, knowledge, full=full)
+    return [Heading("Readings that do not go with the rest", "caution"), *page] if page else []
+
+
+def _suspect(suspect: Suspect, told: str, knowledge: KnowledgeBase, *, full: bool) -> list[Block]:
+    page: list[Block] = [Item("-", f"“{told}” was misread with a probability of {percent(suspect.probability)}.", indent=2)]
+    if suspect.predicted:
+        likeliest = suspect.predicted[0]
+        page.append(
+            Paragraph(f"The other readings lead one to expect “{likeliest.value}” ({percent(likeliest.probability)}).", indent=4)
+        )
+    causes = suspect.causes if full else suspect.causes[:_MOST_CAUSES]
+    page.append(Paragraph(f"Possible causes: {'; '.join(causes)}.", indent=4))
+    page.append(Paragraph(f"To repeat it: {suspect.repeat}", indent=4))
+    verdict = suspect.verdict_without
+    answer = f", {verdict.class_}" if verdict.class_ else ""
+    ranks = f"{suspect.first_without} first with {percent(suspect.probability_without)}"
+    page.append(Paragraph(f"Without it the verdict would be {verdict.kind.value}{answer} ({ranks}).", indent=4))
+    if (test := knowledge.test_of[suspect.reading]).teacher:
+        page.append(Paragraph(f"For the {test.id} the teacher must agree first.", indent=4))
+    return page
+
+
+def _cross_check(second: CrossCheck, of_rules: str, knowledge: KnowledgeBase, *, full: bool) -> list[Block]:
+    """What the decision tree says beside the rules."""
+    makeup = sorted(second.makeup.items(), key=lambda item: -item[1])
+    whole = sum(second.makeup.values())
+    told = listed([f"{count} {name}" for name, count in makeup])
+    names = second.examples if full else second.examples[:_MOST_EXAMPLES]
+    examples = ", ".join(names) + (", …" if len(names) < len(second.examples) else "")
+    own = second.makeup.get(second.class_, 0)
+    if second.agreement is Agreement.SILENT:
+        need = knowledge.second_opinion.tree
+        few = whole < need.substances
+        why = "too few to tell" if few else "too mixed to tell"
+        page: list[Block] = [
+            Heading("Second opinion: the decision tree is silent"),
+            Paragraph(f"Of the {whole} reference substances that such a record leads to, {told}: {why}.", indent=2),
+        ]
+    else:
+        agrees = second.agreement is Agreement.AGREES
+        says = f"agrees: {second.class_}" if agrees else f"disagrees: {second.class_}, not {of_rules}"
+        page = [
+            Heading(f"Second opinion: the decision tree {says}", "good" if agrees else "bad"),
+            Paragraph(f"{own} of {whole} reference substances that got here are {second.class_}: {examples}.", indent=2),
+        ]
+    if parts := second.parts_company:
+        page.append(Paragraph(f"Rules and tree part company at {parts.says}", indent=2))
+        page.append(Paragraph(_settling(parts.settled_by, parts.reading), indent=2))
+    tested = [step.says.removesuffix(".") for step in second.path if step.tested]
+    untested = list(dict.fromkeys(step.reading for step in second.path if not step.tested))
+    if full:
+        page += [Item(f"{number}.", step.says, "quiet", 2) for number, step in enumerate(second.path, 1)]
+    elif second.agreement is not Agreement.SILENT:
+        missing = f" It also asked for {listed(untested)}, not tested." if untested else ""
+        page.append(Paragraph(f"Its way: {'; '.join(tested)}.{missing}", "quiet", 2))
+    return page
+
+
+def _settling(test: Parting | None, reading: str) -> str:
+    if test is None:
+        return f"Every test that could settle it has been made; repeat the reading “{reading}”."
+    return (
+        f"What would settle it: {test.test} ({test.reading}: {test.first} mostly shows “{test.first_shows}”, "
+        f"{test.second} “{test.second_shows}”)."
+    )
+
+
+def _candidates(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
+    """The reference substances that the record fits, and honestly none of these."""
+    found = result.candidates
+    made = len(result.record.readings)
+    rows: list[tuple[str | Bar, ...]] = [
+        (
+            item.name,
+            item.class_,
+            Bar(item.probability),
+            percent(item.probability),
+            f"{len(item.fits)} of {made - len(item.unknown)}",
+            "; ".join(f"{misfit.reading} (would be {misfit.expected})" for misfit in item.misfits) or "-",
+        )
+        for item in found.best
+    ]
+    others = "the others of the set" if found.set_size else "all others in the table"
+    none = f"none of the {found.set_size} of the set" if found.set_size else "none of these: not in the table"
+    rows.append((others, "", Bar(found.others), percent(found.others), "", ""))
+    rows.append((none, f"most like {found.none_like}", Bar(found.none_of_these), percent(found.none_of_these), "", ""))
+    first = found.best[0].class_ if found.best else result.ranking[0].class_
+    page: list[Block] = [
+        Heading("Candidate substances"),
+        Table(("candidate", "class", "", "probability", "fits", "does not fit"), tuple(rows)),
+        Paragraph(
+            f"The reference table holds {found.in_table} substances of the class {first}; "
+            f"{count(found.fit_all, 'substance', 'substances')} in all {'fits' if found.fit_all == 1 else 'fit'} every reading.",
+            "quiet",
+        ),
+    ]
+    if parting := found.parting:
+        if parting.how:
+            page.append(Paragraph(f"To part {parting.first} from {parting.second}, take a mixed melting range. {parting.how}"))
+        else:
+            shows = f"{parting.first}: {parting.first_shows}; {parting.second}: {parting.second_shows}"
+            page.append(Paragraph(f"To part {parting.first} from {parting.second}: {parting.test}, {parting.reading} ({shows})."))
+    elif len(found.best) > 1:
+        page.append(Paragraph(f"No test of this bench parts {found.best[0].name} from {found.best[1].name}."))
     return page
 
 

@@ -11,7 +11,7 @@ import msgspec
 from spotplate.engine.bench import Frequencies, Parting, parting_of_classes
 from spotplate.engine.reasoning import Ranked
 from spotplate.engine.record import Record
-from spotplate.kb import Interval, KnowledgeBase
+from spotplate.kb import Interval, KnowledgeBase, to_si
 
 from .tree import Node, Taken, Tree, as_number, class_of, walk
 
@@ -74,7 +74,7 @@ def cross_check(
     class_ = class_of(leaf, tree)
     makeup = {name: len(names) for name, names in leaf.substances.items()}
     whole = sum(makeup.values())
-    share = makeup.get(class_, 0) / whole
+    share = makeup.get(class_, 0) / whole if whole else 0.0
     need = knowledge.second_opinion.tree
     agreement = Agreement.AGREES if class_ == ranking[0].class_ else Agreement.DISAGREES
     if not record.readings or whole < need.substances or share < need.purity:
@@ -97,15 +97,19 @@ def _said(taken: Taken) -> str:
     """A step of the way as a sentence."""
     fork, value = taken.fork, taken.value
     if value is None:
-        return f"{fork.reading} was not tested, and the tree has to go on without it."
-    if isinstance(value, Interval):
-        if fork.above is None:
-            return f"{fork.reading} was measured: {value}."
+        return f"{fork.reading}: not tested, so the tree goes on without it."
+    if isinstance(value, Interval) and fork.above is not None:
         side = "above" if as_number(value) > fork.above else "not above"
-        return f"{fork.reading} is {value}, {side} {Interval(fork.above, fork.above, value.unit)}."
-    if fork.is_ is None:
-        return f"{fork.reading} was tested: {value}."
-    return f"{fork.reading} is {value}." if value == fork.is_ else f"{fork.reading} is {value}, and not {fork.is_}."
+        return f"{fork.reading}: {value}, {side} {_shown(fork.above, value.unit)}."
+    if fork.is_ is None or value == fork.is_:
+        return f"{fork.reading}: {value}."
+    return f"{fork.reading}: {value}, so not “{fork.is_}”."
+
+
+def _shown(number: float, unit: str) -> str:
+    """A number in SI in the unit that the reading was written in."""
+    zero, one = to_si(0.0, unit), to_si(1.0, unit)
+    return f"{(number - zero) / (one - zero):.4g} {unit}"
 
 
 def _parts_company(

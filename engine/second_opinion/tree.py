@@ -20,7 +20,8 @@ class Node(msgspec.Struct, frozen=True, omit_defaults=True):
     A fork asks whether a reading is a word (`is_`), whether a number lies above `above` [SI], or, with neither, whether
     the reading was made at all; `yes`, `no` and `untested` are the places of the nodes to go on to. A leaf asks for no
     reading. `shares` holds the weight of each class among the training records that came by [-], in the order of
-    the tree's classes; `substances` of a leaf names the reference substances of each class that got here.
+    the tree's classes; `substances` of a leaf names the reference substances of each class that got here, with a
+    tenth of their records at least.
     """
 
     shares: tuple[float, ...]

@@ -23,6 +23,7 @@ PARTIAL_RECORDS = 20
 FOLDS = 10
 DEPTHS = (4, 5, 6, 7, 8, 9, 10, 12)
 LEAVES = (1.0, 2.0, 4.0)  # least weight of a leaf [substances]
+GOT_HERE = 0.1  # [-] share of a substance's records that must end in a leaf for it to be named there
 
 Feature = tuple[str, str | None]  # a reading and one of its words; a reading that is a number has no word
 
@@ -214,16 +215,21 @@ def _exported(
     grown = model.tree_
     places = {label: place for place, label in enumerate(model.classes_.tolist())}
     ends = model.apply(table.x[rows])
+    weights_here: dict[tuple[int, int], float] = {}
+    for end, group, weight in zip(*(part.tolist() for part in (ends, table.group[rows], table.weight[rows])), strict=True):
+        weights_here[end, group] = weights_here.get((end, group), 0.0) + weight
     here: dict[int, dict[str, list[str]]] = {}
-    for end, group in sorted({*zip(ends.tolist(), table.group[rows].tolist(), strict=True)}):
-        here.setdefault(end, {}).setdefault(substances[group].class_, []).append(substances[group].name)
+    for (end, group), weight in sorted(weights_here.items()):
+        if weight >= GOT_HERE:
+            here.setdefault(end, {}).setdefault(substances[group].class_, []).append(substances[group].name)
     nodes = []
     for place in range(grown.node_count):
         weights = grown.value[place][0] * grown.weighted_n_node_samples[place]
         shares = tuple(round(float(weights[places[label]]), 6) if label in places else 0.0 for label in range(len(classes)))
         left, right = int(grown.children_left[place]), int(grown.children_right[place])
         if left < 0:
-            found = {name: tuple(here[place][name]) for name in classes if name in here[place]}
+            met = here.get(place, {})
+            found = {name: tuple(met[name]) for name in classes if name in met}
             nodes.append(Node(shares, substances=found))
             continue
         reading, word = table.features[grown.feature[place]]
