@@ -25,6 +25,10 @@ COMMANDS = {
     "tests": "bench_tests",
     "rules": "rules",
     "check-rules": "check_rules",
+    "audit-rules": "audit_rules",
+    "tree": "tree",
+    "calibration": "calibration",
+    "misreadings": "misreadings",
     "report": "report",
 }
 

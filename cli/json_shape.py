@@ -59,16 +59,15 @@ def _identification(result: Identification) -> dict[str, Any]:
         "facts": msgspec.to_builtins(result.facts),
         "next_tests": msgspec.to_builtins(result.next_tests),
         "cautions": list(result.cautions),
-        "cross_check": _plain(result.cross_check),
-        "suspects": _plain(result.suspects),
-        "candidates": _plain(result.candidates),
+        "cross_check": plain_data(result.cross_check),
+        "suspects": plain_data(result.suspects),
+        "candidates": plain_data(result.candidates),
     }
 
 
-def _plain(found: Any) -> Any:
+def plain_data(found: Any) -> Any:
     """Structs as JSON data, with `class_` called `class`."""
-    data = msgspec.to_builtins(found)
-    return _renamed(data)
+    return _renamed(msgspec.to_builtins(found))
 
 
 def _renamed(data: Any) -> Any:

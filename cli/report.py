@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from typing import Annotated, Any
 
 import typer
 
 from spotplate.datasets import load_substances
-from spotplate.engine.reference_report import Assessed, ClassScore, Outcome, assess_reference, scores
+from spotplate.engine.reference_report import Assessed, ClassScore, CrossChecked, Outcome, assess_reference, scores
 from spotplate.kb import load_knowledge
 
 from .json_shape import print_json
 from .options import AsJson, Plain
+from .progress import progress_bar
 from .views.page import Bar, Block, Heading, Item, Paragraph, Table, show
 from .views.words import listed, percent
 
@@ -29,36 +28,28 @@ def report(
     """Run every reference substance's full expected readings through the engine and count what comes out.
 
     The first five columns are on the likeliest full record of each substance. The last counts substances
-    on which any honest reading of a boundary value leads to a conclusive verdict that is wrong.
+    on which any honest reading of a boundary value leads to a conclusive verdict that is wrong. The decision tree
+    and the reference readings that give second opinions have never seen the substance.
     """
     knowledge = load_knowledge()
     substances = load_substances()
-    with _progress(len(substances)) as step:
+    with progress_bar(len(substances), "substances") as step:
         assessed = assess_reference(substances, knowledge, progress=step)
     table = scores(assessed, knowledge)
     if as_json:
         print_json(
-            {"scores": [_score_data(score) for score in table], "misses": [_miss_data(item) for item in _misses(assessed)]}
+            {
+                "scores": [_score_data(score) for score in table],
+                "cross_check": {outcome.value: len(items) for outcome, items in _by_agreement(assessed).items()},
+                "misses": [_miss_data(item) for item in _misses(assessed)],
+            }
         )
         return
     page = _score_page(table)
+    page += _agreement_page(assessed, told=misses)
     if misses:
         page += _miss_page(_misses(assessed))
     show(page, plain=plain)
-
-
-@contextmanager
-def _progress(steps: int) -> Iterator[Callable[[], None]]:
-    """A progress bar on stderr where a person sits at the terminal."""
-    if not sys.stderr.isatty():
-        yield lambda: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("substances", total=steps)
-        yield lambda: bar.advance(task)
 
 
 def _misses(assessed: Sequence[Assessed]) -> list[Assessed]:
@@ -84,6 +75,32 @@ def _score_page(table: Sequence[ClassScore]) -> list[Block]:
             f"of a boundary value. Of all substances, {fair} are inconclusive between defensible classes only."
         ),
     ]
+
+
+def _by_agreement(assessed: Sequence[Assessed]) -> dict[CrossChecked, list[Assessed]]:
+    return {outcome: [item for item in assessed if item.cross_checked is outcome] for outcome in CrossChecked}
+
+
+def _agreement_page(assessed: Sequence[Assessed], *, told: bool) -> list[Block]:
+    """Where rules and tree agree and where they do not, and who is right then."""
+    groups = _by_agreement(assessed)
+    rows: list[tuple[str | Bar, ...]] = [
+        (outcome.value, str(len(items)), Bar(len(items) / len(assessed)), percent_of(len(items), len(assessed)))
+        for outcome, items in groups.items()
+    ]
+    page: list[Block] = [
+        Heading("First class of the rules beside the decision tree, grown without the substance"),
+        Table(("rules and tree", "n", "", "share"), tuple(rows)),
+    ]
+    if not told:
+        return page
+    for outcome in (CrossChecked.BOTH_WRONG, CrossChecked.TREE_RIGHT, CrossChecked.NEITHER_RIGHT, CrossChecked.RULES_RIGHT):
+        page.append(Heading(f"{outcome.value.capitalize()}: {len(groups[outcome])}"))
+        for item in groups[outcome]:
+            classes = listed(item.substance.defensible_classes(), "or")
+            said = item.of_rules if outcome is CrossChecked.BOTH_WRONG else f"rules {item.of_rules}, tree {item.of_tree}"
+            page.append(Item("-", f"{item.substance.name} ({classes}): {said}. {item.substance.exception}", indent=2))
+    return page
 
 
 def percent_of(part: int, whole: int) -> str:

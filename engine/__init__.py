@@ -4,13 +4,14 @@ from spotplate.kb import FaultyInputError, Interval, KnowledgeBase, SpotplateErr
 
 from .expected import expected_readings, expected_records
 from .files import read_records, read_rules, records_from_text
-from .identification import Identification, identify
+from .identification import Colleagues, Identification, identify
 from .lookup import find_substance
 from .reasoning import VerdictKind
 from .record import Record, make_record
 from .rule_check import check_rules
 
 __all__ = [
+    "Colleagues",
     "FaultyInputError",
     "Identification",
     "Interval",

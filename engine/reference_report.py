@@ -1,9 +1,13 @@
-"""How well the rules do on the reference table: every substance's full expected readings through the engine."""
+"""How well the rules do on the reference table, and the decision tree beside them.
+
+Every substance's full expected readings go through the engine; the second opinions are asked of a tree and a
+reference table that have never seen the substance.
+"""
 
 from __future__ import annotations
 
 import enum
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
 import msgspec
 
@@ -11,8 +15,10 @@ from spotplate.datasets import Substance
 from spotplate.kb import KnowledgeBase
 
 from .expected import expected_records
-from .identification import Identification, identify
+from .identification import Colleagues, Identification, identify
 from .reasoning import VerdictKind
+from .reference_readings import load_reference
+from .second_opinion import Agreement, load_tree
 
 
 class Outcome(enum.StrEnum):
@@ -24,6 +30,19 @@ class Outcome(enum.StrEnum):
     WRONG = "wrong"
 
 
+class CrossChecked(enum.StrEnum):
+    """How the first class of the rules and the class of the tree stand to each other and to the truth."""
+
+    BOTH_RIGHT = "agree, both right"
+    BOTH_WRONG = "agree, both wrong"
+    RULES_RIGHT = "disagree, rules right"
+    TREE_RIGHT = "disagree, tree right"
+    NEITHER_RIGHT = "disagree, neither right"
+    EITHER_RIGHT = "disagree, either defensible"
+    SILENT_RIGHT = "tree silent, rules right"
+    SILENT_WRONG = "tree silent, rules wrong"
+
+
 _WORSE = {outcome: place for place, outcome in enumerate(Outcome)}
 
 
@@ -31,7 +50,8 @@ class Assessed(msgspec.Struct, frozen=True):
     """
     One substance: the outcome of its likeliest full record, and the worst over all its honest full records.
 
-    `open_defensible` tells whether an inconclusive verdict leaves open only classes that are defensible for it.
+    `open_defensible` tells whether an inconclusive verdict leaves open only classes that are defensible for it;
+    `of_rules` and `of_tree` are the first classes of rules and tree on the likeliest record, and `found` is the worst result.
     """
 
     substance: Substance
@@ -40,6 +60,9 @@ class Assessed(msgspec.Struct, frozen=True):
     first_is_defensible: bool
     open_defensible: bool
     found: Identification
+    cross_checked: CrossChecked
+    of_rules: str
+    of_tree: str
 
 
 class ClassScore(msgspec.Struct, frozen=True):
@@ -58,18 +81,28 @@ class ClassScore(msgspec.Struct, frozen=True):
 
 
 def assess_reference(
-    substances: Iterable[Substance], knowledge: KnowledgeBase, *, progress: Callable[[], None] = lambda: None
+    substances: tuple[Substance, ...], knowledge: KnowledgeBase, *, progress: Callable[[], None] = lambda: None
 ) -> tuple[Assessed, ...]:
     """Every substance judged on all its honest full records; `progress` is called after each."""
     found = []
-    for substance in substances:
-        found.append(_assess(substance, knowledge))
+    for substance, colleagues in zip(substances, colleagues_left_out(substances, knowledge), strict=True):
+        found.append(_assess(substance, colleagues, knowledge))
         progress()
     return tuple(found)
 
 
-def _assess(substance: Substance, knowledge: KnowledgeBase) -> Assessed:
-    results = [identify(record, knowledge, advise=False) for record in expected_records(substance, knowledge)]
+def colleagues_left_out(substances: tuple[Substance, ...], knowledge: KnowledgeBase) -> Iterator[Colleagues]:
+    """For each substance of the reference table, a tree and a table of reference readings that have never seen it."""
+    from .second_opinion.tree_training import trees_left_out  # imports scikit-learn
+
+    reference = load_reference()
+    for substance, tree in zip(substances, trees_left_out(substances, knowledge, load_tree().settings), strict=True):
+        yield Colleagues(tree, reference.without(substance.name))
+
+
+def _assess(substance: Substance, colleagues: Colleagues, knowledge: KnowledgeBase) -> Assessed:
+    records = expected_records(substance, knowledge)
+    results = [identify(record, knowledge, advise=False, colleagues=colleagues) for record in records]
     outcomes = [_outcome(result, substance) for result in results]
     worst = max(range(len(results)), key=lambda index: _WORSE[outcomes[index]])
     defensible = substance.defensible_classes()
@@ -80,7 +113,25 @@ def _assess(substance: Substance, knowledge: KnowledgeBase) -> Assessed:
         first_is_defensible=results[0].ranking[0].class_ in defensible,
         open_defensible=set(results[0].verdict.open_between) <= set(defensible),
         found=results[worst],
+        cross_checked=_cross_checked(results[0], defensible),
+        of_rules=results[0].ranking[0].class_,
+        of_tree=results[0].cross_check.class_,
     )
+
+
+def _cross_checked(result: Identification, defensible: tuple[str, ...]) -> CrossChecked:
+    rules = result.ranking[0].class_ in defensible
+    tree = result.cross_check.class_ in defensible
+    agreement = result.cross_check.agreement
+    if agreement is Agreement.SILENT:
+        return CrossChecked.SILENT_RIGHT if rules else CrossChecked.SILENT_WRONG
+    if agreement is Agreement.AGREES:
+        return CrossChecked.BOTH_RIGHT if rules else CrossChecked.BOTH_WRONG
+    if rules and tree:
+        return CrossChecked.EITHER_RIGHT
+    if rules:
+        return CrossChecked.RULES_RIGHT
+    return CrossChecked.TREE_RIGHT if tree else CrossChecked.NEITHER_RIGHT
 
 
 def _outcome(result: Identification, substance: Substance) -> Outcome:

@@ -13,7 +13,6 @@ from spotplate.kb import BenchTest, KnowledgeBase
 from .expected import expected_readings, expected_records, only_makeable
 from .record import Record
 
-
 _WITH_CONSENT = 0.5  # how much less often a test is made that needs the teacher's consent
 
 

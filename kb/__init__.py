@@ -27,6 +27,7 @@ from .schema import (
     Rule,
     Source,
     Way,
+    Word,
 )
 from .strict_yaml import compose, decode, read_into
 
@@ -51,6 +52,7 @@ __all__ = [
     "Source",
     "SpotplateError",
     "Way",
+    "Word",
     "compose",
     "decode",
     "load_knowledge",

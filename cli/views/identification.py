@@ -215,13 +215,13 @@ def _cross_check(second: CrossCheck, of_rules: str, knowledge: KnowledgeBase, *,
     if parts := second.parts_company:
         page.append(Paragraph(f"Rules and tree part company at {parts.says}", indent=2))
         page.append(Paragraph(_settling(parts.settled_by, parts.reading), indent=2))
-    tested = [step.says.removesuffix(".") for step in second.path if step.tested]
+    tested = list(dict.fromkeys(f"{step.reading}: {step.value}" for step in second.path if step.tested))
     untested = list(dict.fromkeys(step.reading for step in second.path if not step.tested))
     if full:
         page += [Item(f"{number}.", step.says, "quiet", 2) for number, step in enumerate(second.path, 1)]
     elif second.agreement is not Agreement.SILENT:
         missing = f" It also asked for {listed(untested)}, not tested." if untested else ""
-        page.append(Paragraph(f"Its way: {'; '.join(tested)}.{missing}", "quiet", 2))
+        page.append(Paragraph(f"It went by {'; '.join(tested) or 'nothing that was read'}.{missing}", "quiet", 2))
     return page
 
 
@@ -268,7 +268,8 @@ def _candidates(result: Identification, knowledge: KnowledgeBase) -> list[Block]
             page.append(Paragraph(f"To part {parting.first} from {parting.second}, take a mixed melting range. {parting.how}"))
         else:
             shows = f"{parting.first}: {parting.first_shows}; {parting.second}: {parting.second_shows}"
-            page.append(Paragraph(f"To part {parting.first} from {parting.second}: {parting.test}, {parting.reading} ({shows})."))
+            test = parting.test if parting.test == parting.reading else f"{parting.test}, {parting.reading}"
+            page.append(Paragraph(f"To part {parting.first} from {parting.second}: {test} ({shows})."))
     elif len(found.best) > 1:
         page.append(Paragraph(f"No test of this bench parts {found.best[0].name} from {found.best[1].name}."))
     return page

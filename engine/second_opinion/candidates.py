@@ -86,10 +86,16 @@ def candidates(
         in_table=reference.classes.count(reference.classes[ordered[0]]),
         fit_all=_fit_all(record, reference, knowledge),
         set_size=len(among),
-        parting=parting_of_substances(record, *(reference.row(place) for place in listed[:2]), knowledge)
-        if len(listed) > 1
-        else None,
+        parting=_parting_of_first_two(record, listed, reference, knowledge),
     )
+
+
+def _parting_of_first_two(
+    record: Record, listed: Sequence[int], reference: ReferenceReadings, knowledge: KnowledgeBase
+) -> Parting | None:
+    if len(listed) < 2:
+        return None
+    return parting_of_substances(record, reference.row(listed[0]), reference.row(listed[1]), knowledge)
 
 
 def _fit_all(record: Record, reference: ReferenceReadings, knowledge: KnowledgeBase) -> int:
@@ -145,8 +151,8 @@ def parting_of_substances(record: Record, first: ReferenceRow, second: Reference
     if telling:
         reading = min(telling, key=lambda name: (knowledge.test_of[name].minutes, name))
         test = knowledge.test_of[reading]
-        shows = (expected_in_words(row, reading) for row in (first, second))
-        return Parting(first.name, second.name, test.id, reading, *shows, test.minutes)
+        first_shows, second_shows = expected_in_words(first, reading), expected_in_words(second, reading)
+        return Parting(first.name, second.name, test.id, reading, first_shows, second_shows, test.minutes)
     melting = [row.numbers.get("melting range") for row in (first, second)]
     if all(number and not number.more for number in melting):
         minutes = knowledge.test_of["melting range"].minutes

@@ -27,10 +27,11 @@ class Agreement(enum.StrEnum):
 
 
 class PathStep(msgspec.Struct, frozen=True):
-    """One fork on the way: the reading asked for, whether it was made, and the step as a sentence."""
+    """One fork on the way: the reading asked for, its value (empty when it was not made), and the step as a sentence."""
 
     reading: str
     tested: bool
+    value: str
     says: str
 
 
@@ -88,9 +89,14 @@ def cross_check(
         share=share,
         makeup=makeup,
         examples=leaf.substances.get(class_, ()),
-        path=tuple(PathStep(taken.fork.reading, taken.value is not None, _said(taken)) for taken in way),
+        path=tuple(_path_step(taken) for taken in way),
         parts_company=parts,
     )
+
+
+def _path_step(taken: Taken) -> PathStep:
+    tested = taken.value is not None
+    return PathStep(taken.fork.reading, tested, str(taken.value) if tested else "", _said(taken))
 
 
 def _said(taken: Taken) -> str:
@@ -104,6 +110,15 @@ def _said(taken: Taken) -> str:
     if fork.is_ is None or value == fork.is_:
         return f"{fork.reading}: {value}."
     return f"{fork.reading}: {value}, so not “{fork.is_}”."
+
+
+def fork_in_words(fork: Node) -> str:
+    """What a fork asks: "lustre is metallic", "melting range is above 90 °C", "density was measured"."""
+    if fork.is_ is not None:
+        return f"{fork.reading} is “{fork.is_}”"
+    if fork.above is not None:
+        return f"{fork.reading} is above {_shown(fork.above, 'g/cm3' if fork.reading == 'density' else '°C')}"
+    return f"{fork.reading} was measured"
 
 
 def _shown(number: float, unit: str) -> str:

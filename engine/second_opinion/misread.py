@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from operator import mul
 
@@ -68,6 +69,9 @@ def suspects(
     ordered = sorted(found.misread.items(), key=lambda item: -item[1])
     if verdict.kind is VerdictKind.CONTRADICTORY:
         resolving = {reading for reading in record.readings if _can_be_right(record.without(reading), knowledge)}
+        # One of them was misread for certain, so their probabilities are those given that.
+        any_of_them = 1 - math.prod(1 - found.misread[reading] for reading in resolving) if resolving else 1.0
+        ordered = [(reading, min(1.0, chance / any_of_them) if reading in resolving else chance) for reading, chance in ordered]
         ordered.sort(key=lambda item: item[0] not in resolving)
         named = [pair for pair in ordered[:_MOST_SUSPECTS] if pair[1] >= _UNUSUAL] or ordered[:1]
         explained = {}

@@ -90,7 +90,7 @@ def classes_of_set(names: Sequence[str], reference: ReferenceReadings, knowledge
     rows = {row.name: row for row in reference.compact}
     if unknown := [name for name in names if name not in rows]:
         raise FaultyInputError(
-            [Fault("among", not_accepted(name, "a substance of the reference table", rows, most=0)) for name in unknown]
+            [Fault("among", not_accepted(name, "a substance of the reference table", reference.names, most=0)) for name in unknown]
         )
     shares = dict.fromkeys(knowledge.classes, outside / len(knowledge.classes))
     for name in names:

@@ -11,7 +11,7 @@ import msgspec
 from spotplate.datasets import Substance
 from spotplate.engine.expected import expected_records
 from spotplate.engine.reasoning import chain
-from spotplate.kb import KnowledgeBase, Rule
+from spotplate.kb import KnowledgeBase, Rule, Word
 
 SMOOTHING = 0.5  # substances added to those that fire a rule and to those that do not, in every class
 _NO_WORD = "none"
@@ -57,8 +57,10 @@ def audit_rules(substances: Iterable[Substance], knowledge: KnowledgeBase) -> tu
     for rule in knowledge.rules:
         if rule.weighs is None:
             continue
-        for side, words in (("for", rule.weighs.for_), ("against", rule.weighs.against)):
-            found += [_audited(rule, name, side, word, fired[rule.id], whole, knowledge) for name, word in words.items()]
+        found += [_audited(rule, name, "for", word, fired[rule.id], whole, knowledge) for name, word in rule.weighs.for_.items()]
+        found += [
+            _audited(rule, name, "against", word, fired[rule.id], whole, knowledge) for name, word in rule.weighs.against.items()
+        ]
     return tuple(found)
 
 
@@ -79,7 +81,7 @@ def _audited(
     rule: Rule,
     class_: str,
     side: Literal["for", "against"],
-    word: str,
+    word: Word,
     fired: Mapping[str, float],
     whole: Mapping[str, int],
     knowledge: KnowledgeBase,
@@ -116,7 +118,7 @@ def _share(fires: float, of: int) -> float:
 
 def nearest_word(decibans: float, knowledge: KnowledgeBase) -> str:
     """The word nearest to a weight on the rule's own side; "none" near nothing, "none" too when it lies on the other side."""
-    scale = {_NO_WORD: 0.0, **knowledge.verdict.words}
+    scale: dict[str, float] = {_NO_WORD: 0.0, **dict(knowledge.verdict.words.items())}
     return min(scale, key=lambda word: abs(scale[word] - decibans))
 
 

@@ -1,0 +1,43 @@
+"""Writing what people keep: whole or not at all, and never over a file that is there unless asked to."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+from pathlib import Path
+
+from spotplate.kb import Fault, FaultyInputError
+
+
+def check_free(path: Path, *, where: str = "") -> None:
+    """Refuse a path that cannot be written anew, before long work is done for it."""
+    if path.exists() or path.is_symlink():
+        raise FaultyInputError([Fault(where, f"{str(path)!r} is there already; give another name.")])
+    if not path.parent.is_dir():
+        raise FaultyInputError([Fault(where, f"there is no folder {str(path.parent)!r}.")])
+
+
+def write_whole(path: Path, content: bytes, *, over: bool = False, where: str = "") -> None:
+    """
+    Write a file through a temporary one beside it, so that an interruption never leaves half a file.
+
+    Raises
+    ------
+    FaultyInputError
+        If the file is there and `over` is false, or the folder cannot be written to
+    """
+    if not over:
+        check_free(path, where=where)
+    beside = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        with beside.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(beside, path)
+    except OSError as error:
+        raise FaultyInputError([Fault(where, f"{str(path)!r} cannot be written: {error.strerror or error}.")]) from error
+    finally:
+        with contextlib.suppress(OSError):
+            beside.unlink()
