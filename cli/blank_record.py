@@ -17,6 +17,7 @@ def blank_record(vial: Annotated[str, typer.Option("--vial", help="Label of the 
         f"vial: {_quoted(vial)}",
         "notes:",
         "readings:",
+        "  air pressure:    # of the day, such as 100.8 kPa or 756 mmHg; needed for a boiling point only",
     ]
     for test in load_knowledge().tests.values():
         lines.append(f"  # {test.does}")

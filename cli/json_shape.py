@@ -39,6 +39,7 @@ def _identification(result: Identification) -> dict[str, Any]:
         "notes": result.record.notes,
         "readings": {name: _value(value) for name, value in result.record.readings.items()},
         "unclear": list(result.record.unclear),
+        "air_pressure": None if result.record.air_pressure is None else _value(result.record.air_pressure),
         "verdict": {
             "kind": result.verdict.kind.value,
             "class": result.verdict.class_,

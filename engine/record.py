@@ -27,6 +27,9 @@ from spotplate.kb import (
 ReadValue = str | Interval
 Readings = Mapping[str, ReadValue]
 NOT_TESTED = ("", "not tested", "untested", "-", "–", "—", "n/a", "na", "null", "~")
+# The air pressure is no reading of the substance, but a boiling point means little without it.
+AIR_PRESSURE = ("air pressure", "atmospheric pressure", "barometric pressure", "barometer", "ambient pressure")
+_LEAST_PRESSURE, _MOST_PRESSURE = 50.0, 110.0  # [kPa] from the highest towns to deep mines
 UNCLEAR = ("unclear", "?", "not sure", "unsure", "uncertain")
 
 
@@ -36,6 +39,7 @@ class Record(msgspec.Struct, frozen=True):
 
     `readings` holds only what was seen: a word of the reading's list, or an interval in SI units.
     Names in `unclear` were tried without a clear result; they and everything absent never count as "no".
+    `air_pressure` [Pa] is that of the day, where it was noted.
     """
 
     readings: dict[str, ReadValue]
@@ -43,6 +47,7 @@ class Record(msgspec.Struct, frozen=True):
     unclear: tuple[str, ...] = ()
     notes: str = ""
     assumed_units: tuple[str, ...] = ()
+    air_pressure: Interval | None = None
 
     def without(self, reading: str) -> Record:
         """The same record as if `reading` had never been made."""
@@ -65,7 +70,8 @@ def make_record(
     Parameters
     ----------
     written : mapping
-        Name of the reading → value, in any accepted spelling; numbers with or without a unit
+        Name of the reading → value, in any accepted spelling; numbers with or without a unit. The air pressure of
+        the day may stand among them
     knowledge : KnowledgeBase, optional
         The readings there are, and their spellings; the shipped ones when not given
     where, places
@@ -86,11 +92,18 @@ def make_record(
     readings: dict[str, ReadValue] = {}
     unclear: list[str] = []
     assumed: list[str] = []
+    pressure: Interval | None = None
     first_spelling: dict[str, str] = {}
     for spelling, value in written.items():
         if len(faults) >= MOST_FAULTS:
             break
         place = (places or {}).get(spelling, where)
+        if names_air_pressure(spelling):
+            try:
+                pressure = _read_pressure(value) or pressure
+            except QuantityError as error:
+                faults.append(Fault(place, f"{spelling}: {error}"))
+            continue
         kind = find_reading(spelling, knowledge)
         if kind is None:
             faults.append(Fault(place, unknown_reading(spelling, knowledge)))
@@ -116,7 +129,26 @@ def make_record(
     if faults:
         raise FaultyInputError(faults)
     label, remark = (" ".join(printable(text).split()) for text in (vial, notes))
-    return Record(readings, label, tuple(unclear), remark, tuple(assumed))
+    return Record(readings, label, tuple(unclear), remark, tuple(assumed), pressure)
+
+
+def names_air_pressure(spelling: str) -> bool:
+    """Whether a key or column stands for the air pressure of the day."""
+    return _folded(spelling) in AIR_PRESSURE
+
+
+def _read_pressure(text: str) -> Interval | None:
+    """The air pressure, or None where it was not noted."""
+    text = " ".join(text.split())
+    if text.casefold() in (*NOT_TESTED, *UNCLEAR):
+        return None
+    pressure = parse_quantity(text, "kPa")
+    least, most = (to_si(end, "kPa") for end in (_LEAST_PRESSURE, _MOST_PRESSURE))
+    if not least <= pressure.low <= pressure.high <= most:
+        raise QuantityError(
+            f"{shown(text)} lies outside {_LEAST_PRESSURE:g} to {_MOST_PRESSURE:g} kPa; units: kPa, hPa, mbar, mmHg, atm."
+        )
+    return pressure
 
 
 def find_reading(spelling: str, knowledge: KnowledgeBase) -> ReadingKind | None:

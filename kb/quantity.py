@@ -20,12 +20,22 @@ UNITS: dict[str, tuple[str, float, float]] = {
     "°F": ("temperature", 5 / 9, 459.67 * 5 / 9),
     "g/cm3": ("density", 1000.0, 0.0),
     "kg/m3": ("density", 1.0, 0.0),
+    "kPa": ("pressure", 1000.0, 0.0),
+    "hPa": ("pressure", 100.0, 0.0),
+    "Pa": ("pressure", 1.0, 0.0),
+    "mbar": ("pressure", 100.0, 0.0),
+    "bar": ("pressure", 100_000.0, 0.0),
+    "atm": ("pressure", 101_325.0, 0.0),
+    "mmHg": ("pressure", 133.322387415, 0.0),
+    "Torr": ("pressure", 101_325 / 760, 0.0),
 }
 _SPELLINGS = {
     "c": "°C", "degc": "°C", "deg c": "°C", "ºc": "°C", "° c": "°C", "℃": "°C", "celsius": "°C", "°c": "°C",
     "k": "K", "kelvin": "K",
     "f": "°F", "degf": "°F", "deg f": "°F", "°f": "°F", "ºf": "°F", "fahrenheit": "°F",
     "g/cm3": "g/cm3", "g/cm^3": "g/cm3", "g/cm³": "g/cm3", "g/ml": "g/cm3", "g cm-3": "g/cm3", "kg/l": "g/cm3",
+    "kpa": "kPa", "hpa": "hPa", "pa": "Pa", "mbar": "mbar", "bar": "bar", "atm": "atm",
+    "mmhg": "mmHg", "mm hg": "mmHg", "torr": "Torr",
     "kg/dm3": "g/cm3", "kg/m3": "kg/m3", "kg/m^3": "kg/m3", "kg/m³": "kg/m3", "g/l": "kg/m3",
 }  # fmt: skip
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d+)?"

@@ -272,6 +272,7 @@ class NumberFit(msgspec.Struct, frozen=True):
     apart: float
     widened: float = 0.0
     relative: bool = False
+    with_pressure: bool = False
 
 
 class SecondOpinion(msgspec.Struct, frozen=True):

@@ -195,7 +195,7 @@ def _cross_check(second: CrossCheck, of_rules: str, knowledge: KnowledgeBase, *,
     whole = sum(second.makeup.values())
     told = listed([f"{count} {name}" for name, count in makeup])
     names = second.examples if full else second.examples[:_MOST_EXAMPLES]
-    examples = ", ".join(names) + (", …" if len(names) < len(second.examples) else "")
+    examples = ", ".join(names) + (" and others" if len(names) < len(second.examples) else "")
     own = second.makeup.get(second.class_, 0)
     if second.agreement is Agreement.SILENT:
         need = knowledge.second_opinion.tree
@@ -239,30 +239,26 @@ def _candidates(result: Identification, knowledge: KnowledgeBase) -> list[Block]
     found = result.candidates
     made = len(result.record.readings)
     rows: list[tuple[str | Bar, ...]] = [
-        (
-            item.name,
-            item.class_,
-            Bar(item.probability),
-            percent(item.probability),
-            f"{len(item.fits)} of {made - len(item.unknown)}",
-            "; ".join(f"{misfit.reading} (would be {misfit.expected})" for misfit in item.misfits) or "-",
-        )
+        (item.name, Bar(item.probability), percent(item.probability), f"{len(item.fits)} of {made - len(item.unknown)}")
         for item in found.best
     ]
-    others = "the others of the set" if found.set_size else "all others in the table"
-    none = f"none of the {found.set_size} of the set" if found.set_size else "none of these: not in the table"
-    rows.append((others, "", Bar(found.others), percent(found.others), "", ""))
-    rows.append((none, f"most like {found.none_like}", Bar(found.none_of_these), percent(found.none_of_these), "", ""))
+    rows.append(("all others of the set" if found.set_size else "all others", Bar(found.others), percent(found.others), ""))
+    rows.append(("none of these", Bar(found.none_of_these), percent(found.none_of_these), ""))
+    page: list[Block] = [Heading("Candidate substances"), Table(("candidate", "", "probability", "fits"), tuple(rows))]
+    for item in found.best:
+        page += [
+            Item("-", f"{item.name} would show “{misfit.reading}: {misfit.expected}”, and not “{misfit.seen}”.", indent=2)
+            for misfit in item.misfits
+        ]
     first = found.best[0].class_ if found.best else result.ranking[0].class_
-    page: list[Block] = [
-        Heading("Candidate substances"),
-        Table(("candidate", "class", "", "probability", "fits", "does not fit"), tuple(rows)),
+    fit = f"{count(found.fit_all, 'substance')} of the whole table {'fits' if found.fit_all == 1 else 'fit'} every reading."
+    page.append(
         Paragraph(
-            f"The reference table holds {found.in_table} substances of the class {first}; "
-            f"{count(found.fit_all, 'substance', 'substances')} in all {'fits' if found.fit_all == 1 else 'fit'} every reading.",
+            f"The reference table holds {count(found.in_table, f'{first} substance')}; {fit} If it is none of these, "
+            f"then something like the {found.none_like} ones.",
             "quiet",
-        ),
-    ]
+        )
+    )
     if parting := found.parting:
         if parting.how:
             page.append(Paragraph(f"To part {parting.first} from {parting.second}, take a mixed melting range. {parting.how}"))
@@ -294,6 +290,10 @@ def _record_notes(record: Record) -> list[Block]:
     page: list[Block] = []
     if record.unclear:
         page.append(Paragraph(f"Unclear, so counted neither way: {listed(record.unclear)}."))
+    if record.air_pressure is not None:
+        page.append(
+            Paragraph(f"The boiling point is compared as it would be at 101.325 kPa; air pressure: {record.air_pressure}.")
+        )
     for name in record.assumed_units:
         page.append(Paragraph(f"{name} was written without a unit and read as {record.readings[name]}."))
     return [Heading("About the record"), *page] if page else []

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import yaml
 
-from spotplate.engine.record import Record, find_reading, make_record, unknown_reading
+from spotplate.engine.record import Record, find_reading, make_record, names_air_pressure, unknown_reading
 from spotplate.kb import MOST_FAULTS, Fault, FaultyInputError, KnowledgeBase, compose, nearest, shown
 
 from .text import read_text
@@ -124,7 +124,7 @@ def _record(node: yaml.Node, file: str, knowledge: KnowledgeBase) -> Record:
 
 
 def _unknown_key(key: str, knowledge: KnowledgeBase) -> str:
-    if find_reading(key, knowledge):
+    if find_reading(key, knowledge) or names_air_pressure(key):
         return f"the reading {shown(key)} stands beside 'readings'; move it under 'readings'."
     near = nearest(key, _KEYS)
     meant = f"; did you mean {near!r}?" if near else "."
@@ -225,9 +225,11 @@ def _header_faults(header: list[str], file: str, knowledge: KnowledgeBase) -> It
         if name in seen:
             yield Fault(where, f"the column {shown(name)} occurs twice.")
         seen.add(name)
-        if name.casefold() not in _VIAL_COLUMNS + _NOTE_COLUMNS and not find_reading(name, knowledge):
-            yield Fault(where, f"column {unknown_reading(name, knowledge)} Besides readings: vial, notes.")
+        if name.casefold() in _VIAL_COLUMNS + _NOTE_COLUMNS or names_air_pressure(name):
+            continue
+        if not find_reading(name, knowledge):
+            yield Fault(where, f"column {unknown_reading(name, knowledge)} Besides readings: vial, notes, air pressure.")
 
 
 def _columns(knowledge: KnowledgeBase) -> str:
-    return f"Accepted: vial, notes, and the readings {', '.join(knowledge.readings)}."
+    return f"Accepted: vial, notes, air pressure, and the readings {', '.join(knowledge.readings)}."

@@ -11,7 +11,7 @@ from spotplate.engine.record import Record
 from spotplate.engine.reference_readings import Number, ReferenceReadings, ReferenceRow
 from spotplate.kb import KnowledgeBase
 
-from .resemblance import Resemblance, fit_of_number, fits, number_fits
+from .resemblance import Resemblance, comparable, fit_of_number, fits, number_fits
 
 _FITS = 0.5  # a number that fits less well than this [-] is told as a misfit
 _TOLD_APART = 0.05  # two numbers part two substances when the one fits the other's less than this [-]
@@ -101,7 +101,7 @@ def _parting_of_first_two(
 def _fit_all(record: Record, reference: ReferenceReadings, knowledge: KnowledgeBase) -> int:
     """How many substances fit every reading that the table tells of them."""
     fitting = list(range(len(reference.compact)))
-    for reading, value in record.readings.items():
+    for reading, value in comparable(record, knowledge).items():
         told = fits(reading, value, reference, knowledge).told
         fitting = [place for place in fitting if (fit := told[place]) is None or fit >= _FITS]
     return len(fitting)
@@ -112,14 +112,14 @@ def _candidate(
 ) -> Candidate:
     row = reference.row(place)
     fitting, misfits, unknown = [], [], []
-    for reading, value in record.readings.items():
+    for reading, value in comparable(record, knowledge).items():
         fit = fits(reading, value, reference, knowledge).told[place]
         if fit is None:
             unknown.append(reading)
         elif fit >= _FITS:
             fitting.append(reading)
         else:
-            misfits.append(Misfit(reading, str(value), expected_in_words(row, reading)))
+            misfits.append(Misfit(reading, str(record.readings[reading]), expected_in_words(row, reading)))
     return Candidate(row.name, row.class_, row.subtype, found.substances[place], tuple(fitting), tuple(misfits), tuple(unknown))
 
 

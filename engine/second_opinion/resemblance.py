@@ -12,9 +12,13 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
-from spotplate.engine.record import ReadValue, Record
+from spotplate.engine.record import Readings, ReadValue, Record
 from spotplate.engine.reference_readings import Number, ReferenceReadings
 from spotplate.kb import Fault, FaultyInputError, Interval, KnowledgeBase, NumberFit, not_accepted
+
+_GAS_CONSTANT = 8.314462618  # J/(mol K), exact by the SI of 2019 to the digits given
+_TROUTON = 88.0  # J/(mol K), Trouton's rule
+_NORMAL_PRESSURE = 101_325.0  # Pa, the standard atmosphere (10th CGPM, 1954)
 
 
 class Fits(msgspec.Struct, frozen=True, gc=False):
@@ -90,7 +94,10 @@ def classes_of_set(names: Sequence[str], reference: ReferenceReadings, knowledge
     rows = {row.name: row for row in reference.compact}
     if unknown := [name for name in names if name not in rows]:
         raise FaultyInputError(
-            [Fault("among", not_accepted(name, "a substance of the reference table", reference.names, most=0)) for name in unknown]
+            [
+                Fault("among", not_accepted(name, "a substance of the reference table", reference.names, most=0))
+                for name in unknown
+            ]
         )
     shares = dict.fromkeys(knowledge.classes, outside / len(knowledge.classes))
     for name in names:
@@ -112,7 +119,8 @@ def resemblance(record: Record, prior: Prior, reference: ReferenceReadings, know
     substance predicts never makes it less probable.
     """
     substances, others = list(prior.substances), list(prior.others)
-    for reading, value in record.readings.items():
+    readings = comparable(record, knowledge)
+    for reading, value in readings.items():
         fitting = fits(reading, value, reference, knowledge)
         slip, rise = chance_of_value(reading, knowledge)
         substances = [weight * (slip + rise * fit) for weight, fit in zip(substances, fitting.own, strict=True)]
@@ -120,7 +128,7 @@ def resemblance(record: Record, prior: Prior, reference: ReferenceReadings, know
     whole = sum(substances) + sum(others)
     substances, others = [each / whole for each in substances], [each / whole for each in others]
     misread = {}
-    for reading, value in record.readings.items():
+    for reading, value in readings.items():
         fitting = fits(reading, value, reference, knowledge)
         slip, rise = chance_of_value(reading, knowledge)
         misread[reading] = sum(
@@ -129,6 +137,49 @@ def resemblance(record: Record, prior: Prior, reference: ReferenceReadings, know
             for weight, fit in zip(weights, fitted, strict=True)
         )
     return Resemblance(tuple(substances), tuple(others), misread)
+
+
+def comparable(record: Record, knowledge: KnowledgeBase) -> Readings:
+    """The readings as they compare with handbook values: a boiling point as it would be at 101.325 kPa, where that is known."""
+    pressure = record.air_pressure
+    if pressure is None:
+        return record.readings
+    fits_by_reading = number_fits(knowledge)
+    return {
+        reading: at_normal_pressure(value, pressure)
+        if isinstance(value, Interval) and fits_by_reading[reading].with_pressure
+        else value
+        for reading, value in record.readings.items()
+    }
+
+
+def at_normal_pressure(boiling: Interval, pressure: Interval) -> Interval:
+    """
+    A boiling point as it would be at normal pressure.
+
+    Parameters
+    ----------
+    boiling : Interval
+        As measured [K]
+    pressure : Interval
+        Air pressure at which it was measured [Pa]
+
+    Returns
+    -------
+    Interval
+        Boiling point at 101.325 kPa [K], by the Clausius–Clapeyron equation with the enthalpy of vaporisation that
+        Trouton's rule gives, 88 J/(mol K) times the boiling point; liquids with hydrogen bonds come out up to
+        a quarter of the correction too high or too low
+
+    Examples
+    --------
+    >>> celsius = Interval(273.15 + 96.7, 273.15 + 96.7, "°C")  # water at 90 kPa
+    >>> round(at_normal_pressure(celsius, Interval(90e3, 90e3, "kPa")).low - 273.15, 1)
+    100.8
+    """
+    middle = (pressure.low + pressure.high) / 2
+    factor = 1 + _GAS_CONSTANT / _TROUTON * math.log(_NORMAL_PRESSURE / middle)
+    return msgspec.structs.replace(boiling, low=boiling.low * factor, high=boiling.high * factor)
 
 
 def chance_of_value(reading: str, knowledge: KnowledgeBase) -> tuple[float, float]:

@@ -14,12 +14,13 @@ README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 
 NUMBER = int | float  # JSON knows one kind of number
 
-# level → key → type; [x] a list of x; "name" an object of that level; x | None where null may stand.
+# level → key → type; [x] a list of x; "name" an object of that level; x | None or "name | None" where null may stand.
 SHAPE: dict[str, dict[str, Any]] = {
     "whole": {"spotplate": str, "knowledge_checksum": str, "vials": ["vial"]},
     "vial": {
         "vial": str, "notes": str, "readings": dict, "unclear": [str], "verdict": "verdict", "ranking": ["ranked"],
         "contrast": "contrast", "rests_on": ["dependence"], "facts": ["fact"], "next_tests": ["next test"], "cautions": [str],
+        "air_pressure": "number | None", "cross_check": "cross-check", "suspects": ["suspect"], "candidates": "candidates",
     },
     "verdict": {"kind": str, "class": str | None, "reasons": [str], "open_between": [str]},
     "ranked": {"class": str, "probability": NUMBER, "decibans": NUMBER, "reasons": ["reason"]},
@@ -33,6 +34,29 @@ SHAPE: dict[str, dict[str, Any]] = {
     "dependence": {"reading": str, "first_without": str, "probability_without": NUMBER},
     "fact": {"fact": str, "says": str, "rules": [str], "subtype": str | None},
     "next test": {"test": str, "reading": str, "gain": NUMBER, "minutes": NUMBER, "parts": [str], "teacher": bool},
+    "cross-check": {
+        "agreement": str, "class": str, "share": NUMBER, "makeup": dict, "examples": [str], "path": ["path step"],
+        "parts_company": "parts company | None",
+    },
+    "path step": {"reading": str, "tested": bool, "value": str, "says": str},
+    "parts company": {"reading": str, "tested": bool, "says": str, "settled_by": "parting | None"},
+    "parting": {
+        "first": str, "second": str, "test": str, "reading": str, "first_shows": str, "second_shows": str, "minutes": NUMBER,
+        "how": str,
+    },
+    "suspect": {
+        "reading": str, "probability": NUMBER, "predicted": ["predicted"], "explained_by": str | None, "causes": [str],
+        "repeat": str, "verdict_without": "verdict", "first_without": str, "probability_without": NUMBER,
+    },
+    "predicted": {"value": str, "probability": NUMBER},
+    "candidates": {
+        "best": ["candidate"], "others": NUMBER, "none_of_these": NUMBER, "none_like": str, "in_table": int, "fit_all": int,
+        "set_size": int, "parting": "parting | None",
+    },
+    "candidate": {
+        "name": str, "class": str, "subtype": str, "probability": NUMBER, "fits": [str], "misfits": ["misfit"], "unknown": [str],
+    },
+    "misfit": {"reading": str, "seen": str, "expected": str},
     "number": {"low": NUMBER | None, "high": NUMBER | None, "unit": str},
 }  # fmt: skip
 CLASSES = {"ionic", "metallic", "polar molecular", "nonpolar molecular", "covalent network"}
@@ -46,6 +70,7 @@ CASES = [
     ("-r", "state="),
     ("-r", "melting range=> 300 °C", "-r", "density=2.1-2.2", "-r", "smell=unclear"),
     ("-r", "state=liquid", "-r", "mp=300"),
+    ("-r", "state=liquid", "-r", "bp=76 °C", "-r", "air pressure=90 kPa", "--among", "ethanol; water; benzene"),
 ]
 each_case = pytest.mark.parametrize("arguments", CASES, ids=" ".join)
 
@@ -67,6 +92,8 @@ def faults(found: Any, wanted: Any, where: str) -> list[str]:
             return [f"{where}: {found!r} is no list"]
         return [fault for place, item in enumerate(found) for fault in faults(item, wanted[0], f"{where}[{place}]")]
     if isinstance(wanted, str):
+        if wanted.endswith(" | None"):
+            return [] if found is None else faults(found, wanted.removesuffix(" | None"), where)
         if not isinstance(found, dict) or found.keys() != SHAPE[wanted].keys():
             return [f"{where}: {found!r} has not the keys of {wanted}"]
         return [fault for key, kind in SHAPE[wanted].items() for fault in faults(found[key], kind, f"{where}.{key}")]
@@ -114,6 +141,11 @@ def test_the_numbers_and_words_of_a_vial_agree_with_one_another(arguments: tuple
             assert verdict["class"] is None
             assert len(verdict["open_between"]) >= 2
             assert set(verdict["open_between"]) <= CLASSES
+        found = vial["candidates"]
+        listed = math.fsum(candidate["probability"] for candidate in found["best"])
+        assert listed + found["others"] + found["none_of_these"] == pytest.approx(1, abs=1e-9)
+        assert vial["cross_check"]["agreement"] in {"agrees", "silent", "disagrees"}
+        assert (vial["cross_check"]["parts_company"] is not None) == (vial["cross_check"]["agreement"] == "disagrees")
         assert bool(vial["cautions"]) == bool(vial["next_tests"])
         assert (vial["contrast"]["first"], vial["contrast"]["second"]) == (ranking[0]["class"], ranking[1]["class"])
         assert vial["contrast"]["lead"] == pytest.approx(ranking[0]["decibans"] - ranking[1]["decibans"])

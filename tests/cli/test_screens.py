@@ -50,7 +50,8 @@ def test_no_screen_shows_the_inside_of_the_program(arguments: tuple[str, ...], f
 
 # Lines that are no sentences: headings, readings as seen, the source, the cells of a table.
 NO_SENTENCE = re.compile(
-    r"seen: |source: |Vial |For and against |Why |What would |Tests that |Cautions |About the record|The bench record "
+    r"seen: |source: |Vial |For and against |Why |What would |Tests that |Cautions |About the record|The bench record |"
+    r"Second opinion: |Candidate substances|Readings that do not "
 )
 
 

@@ -11,7 +11,8 @@ from spotplate.kb import Interval, QuantityError, SpotplateError, parse_quantity
 from spotplate.kb.quantity import UNITS
 
 PINT = {"°C": "degC", "K": "kelvin", "°F": "degF", "g/cm3": "g/cm**3", "kg/m3": "kg/m**3"}
-SI = {"temperature": "kelvin", "density": "kg/m**3"}
+PINT |= {unit: unit for unit in ("kPa", "hPa", "Pa", "mbar", "bar", "atm", "mmHg")} | {"Torr": "torr"}
+SI = {"temperature": "kelvin", "density": "kg/m**3", "pressure": "pascal"}
 
 
 def test_every_unit_is_compared_with_pint() -> None:
