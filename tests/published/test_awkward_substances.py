@@ -152,7 +152,6 @@ def test_most_awkward_substances_are_decided_by_their_full_record() -> None:
 # The verdict on the likeliest full record is conclusive and wrong: each is a fault of rules or labels, to be mended there.
 CONFIDENTLY_WRONG = {
     "bromine": "bromine water is acidic and conducts a little, which passes for a molecular acid that ionises",
-    "buckminsterfullerene": "insoluble, burns only in the flame and marks paper, which passes for graphite-like layers",
     "indium antimonide": "conducts brightly, shines and is dense, which passes for a metal",
 }
 
