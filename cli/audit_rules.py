@@ -74,4 +74,4 @@ def _page(audited: Sequence[Audited], *, all_weights: bool) -> list[Block]:
 
 
 def _rests_on(item: Audited) -> str:
-    return f"{item.fires_in:.3g} of {item.of}, beside {item.fires_beside:.3g} of {item.of_beside}"
+    return f"{item.fires_in:.3g} of {item.of:.3g}, beside {item.fires_beside:.3g} of {item.of_beside:.3g}"

@@ -7,7 +7,7 @@ boundary honestly allows more than one reading; a value that is not known gives 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from spotplate.datasets import Substance
 from spotplate.kb import Interval, KnowledgeBase, ReadingKind, Way, to_si
@@ -61,13 +61,14 @@ def only_makeable(readings: dict[str, ReadValue], knowledge: KnowledgeBase) -> d
     """The readings whose tests can be done at all, given what this very record says of the tests that come first."""
     made = readings
     while True:
-        kept = {name: value for name, value in made.items() if _needs_met(name, made, knowledge)}
+        kept = {name: value for name, value in made.items() if needs_met(name, made, knowledge)}
         if len(kept) == len(made):
             return kept
         made = kept
 
 
-def _needs_met(reading: str, made: dict[str, ReadValue], knowledge: KnowledgeBase) -> bool:
+def needs_met(reading: str, made: Mapping[str, ReadValue], knowledge: KnowledgeBase) -> bool:
+    """Whether the readings made allow the test that yields `reading`."""
     return all(made.get(need.reading or "") in need.is_ for need in knowledge.test_of[reading].needs)
 
 
