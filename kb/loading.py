@@ -266,6 +266,7 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
             yield from _reading_faults(kind, base, f"{where}, {kind.id!r}", spellings)
     for term in base.solubility:
         yield from _unknown([term.reading], base.readings["in water"].words(), "a value", f"kb/solubility.yaml, {term.term!r}")
+    yield from _unknown(base.second_opinion.candidates.differs_more, base.readings, "a reading", "kb/second_opinion.yaml")
     for fit in base.second_opinion.numbers:
         yield from _unknown(
             [fit.reading], [kind.id for kind in base.readings.values() if kind.number], "a number", "kb/second_opinion.yaml"

@@ -256,6 +256,7 @@ class CandidateSettings(msgspec.Struct, frozen=True):
     none_of_these: float
     outside_set: float
     differs: float
+    differs_more: dict[str, float]
     listed: int
     listed_from: float
     school_use: dict[str, float]

@@ -204,7 +204,8 @@ def fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge
 
 
 def _fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge: KnowledgeBase) -> Fits:
-    differs = knowledge.second_opinion.candidates.differs
+    settings = knowledge.second_opinion.candidates
+    differs = settings.differs_more.get(reading, settings.differs)
     told = _told_fits(reading, value, reference, knowledge)
     shares = _class_shares(told, reading, reference, knowledge)
     usual = [shares[name] for name in reference.classes]
