@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.metadata
+import itertools
 import math
 import random
 import re
@@ -24,7 +25,7 @@ from spotplate.engine.reasoning import chain, judge, rank
 from spotplate.engine.record import ReadValue
 from spotplate.engine.sampled_records import weighed_records
 from spotplate.engine.second_opinion import Agreement, Tree, load_tree
-from spotplate.engine.second_opinion.tree import class_of, leaf_of, walk
+from spotplate.engine.second_opinion.tree import as_number, class_of, leaf_of, walk
 from spotplate.engine.second_opinion.tree_training import TrainingTable, grow_tree, training_table
 from spotplate.kb import Interval, load_knowledge, to_si
 
@@ -157,6 +158,34 @@ def test_the_walk_gives_scikit_learns_class_and_way_on_any_record(table: Trainin
         reached.add(int(end))
     leaves = sum(not node.reading for node in SHIPPED.nodes)
     assert len(reached) > leaves / 2  # else the records would be too much alike to tell anything
+
+
+def test_the_walk_turns_at_every_threshold_where_scikit_learn_does(table: TrainingTable, outside: DecisionTreeClassifier) -> None:
+    """Numbers, ranges and open ranges a fraction of a kelvin to either side of each number that a fork asks for."""
+    draw = random.Random(12)
+    units = {kind.id: kind.number.unit for kind in KNOWLEDGE.readings.values() if kind.number}
+    records = []
+    for fork in SHIPPED.nodes:
+        if fork.above is None:
+            continue
+        for off, other in itertools.product(
+            (-2, -1.5, -1, -0.6, -0.5, 0, 0.4, 0.5, 1, 1.5), random_records(12, seed=draw.randint(0, 99))
+        ):
+            at = fork.above + off
+            for ends in ((at, at), (at - 1, at + 1), (at, math.inf), (-math.inf, at)):
+                records.append(Record({**other.readings, fork.reading: Interval(*ends, units[fork.reading])}))
+    assert records
+    ends_there = outside.apply(np.array([as_seen(record.readings, table.features) for record in records], dtype=np.float32))
+    place_of = {id(node): place for place, node in enumerate(SHIPPED.nodes)}
+    assert [place_of[id(leaf_of(record.readings, SHIPPED))] for record in records] == ends_there.tolist()
+
+
+@pytest.mark.parametrize(
+    ("ends", "seen"),  # [K]
+    [((300.2, 300.2), 300), ((300, 303), 302), ((633.15, math.inf), 634), ((-math.inf, 373.15), 372)],
+)
+def test_a_number_is_seen_by_its_middle_and_an_open_range_beyond_its_end(ends: tuple[float, float], seen: int) -> None:
+    assert as_number(Interval(*ends, "°C")) == seen
 
 
 def test_shares_of_every_node_are_scikit_learns(outside: DecisionTreeClassifier) -> None:

@@ -22,7 +22,8 @@ from spotplate.engine import (
 )
 from spotplate.engine.identification import Colleagues
 from spotplate.engine.reference_readings import load_reference
-from spotplate.engine.second_opinion import Suspect, Tree, load_tree, prior_of_table, resemblance
+from spotplate.engine.second_opinion import Suspect, Tree, load_tree, misreading_trial, prior_of_table, resemblance
+from spotplate.engine.second_opinion.misread import predicted
 from spotplate.engine.second_opinion.misreading_trial import Planted, TrialScore, plant_misreadings, trial_score
 from spotplate.engine.second_opinion.tree_training import trees_left_out
 from spotplate.kb import Interval, load_knowledge
@@ -215,14 +216,48 @@ def test_clean_records_of_the_whole_table_are_hardly_ever_accused(clean: Mapping
     assert len(wrongly) / len(clean) < 0.03, wrongly
 
 
-def test_clean_records_are_hardly_ever_accused_when_the_table_lacks_the_substance() -> None:
-    tree, wrongly = load_tree(), []
-    sample = SUBSTANCES[::3]
-    for item in sample:
-        asked = Colleagues(tree, REFERENCE.without(item.name))
-        if accused(identify(next(expected_records(item, KNOWLEDGE)), advise=False, colleagues=asked)):
-            wrongly.append(item.name)
-    assert len(wrongly) / len(sample) < 0.03, wrongly
+@pytest.fixture(scope="module")
+def never_seen() -> dict[str, Identification]:
+    """The same when the reference table lacks the substance."""
+    tree = load_tree()
+    return {
+        item.name: identify(
+            next(expected_records(item, KNOWLEDGE)), advise=False, colleagues=Colleagues(tree, REFERENCE.without(item.name))
+        )
+        for item in SUBSTANCES
+    }
+
+
+def test_clean_records_of_substances_never_seen_are_seldom_accused(never_seen: Mapping[str, Identification]) -> None:
+    wrongly = [name for name, result in never_seen.items() if accused(result)]
+    assert len(wrongly) / len(never_seen) < 0.05, wrongly
+    third = [name for name in list(never_seen)[::3] if name in wrongly]
+    assert len(third) / len(never_seen) * 3 < 0.03, third
+
+
+@pytest.mark.xfail(
+    strict=True, reason="of the whole table left out one by one 14 are accused, 3.6 %; every third alone gives 1.5 %"
+)
+def test_clean_records_of_substances_never_seen_are_accused_in_less_than_three_of_a_hundred(
+    never_seen: Mapping[str, Identification],
+) -> None:
+    wrongly = [name for name, result in never_seen.items() if accused(result)]
+    assert len(wrongly) / len(never_seen) < 0.03, wrongly
+
+
+@pytest.mark.parametrize(
+    ("name", "reading", "subtype"),  # soda gives carbon dioxide with acid, cream of tartar a lilac flame (common practice)
+    [
+        ("sodium carbonate decahydrate", "gas in dilute acid", "carbonate"),
+        ("potassium hydrogentartrate", "flame colour", "salt of an organic ion"),
+    ],
+)
+def test_an_odd_reading_of_a_substance_never_seen_is_excused_by_its_true_subtype(
+    never_seen: Mapping[str, Identification], name: str, reading: str, subtype: str
+) -> None:
+    result = never_seen[name]
+    assert [(item.reading, item.explained_by) for item in result.suspects] == [(reading, subtype)]
+    assert accused(result) == []
 
 
 def test_a_table_without_a_substance_lacks_that_one_only_and_leaves_the_shipped_one_alone() -> None:
@@ -247,7 +282,10 @@ CONFLICTS: list[dict[str, str]] = [  # no substance reads so
     {**SUGAR, "in the warm bath": "melts", "melting range": "185 °C"},
     {**COPPER, "on the hot plate": "chars"},
     {**QUARTZ, "solution conductivity": "bright glow"},
-]
+    # foam is the oddest reading here, but without it the rest still contradicts itself
+    {"state": "liquid", "colour": "black", "lustre": "metallic", "in water": "dissolves", "dry conductivity": "bright glow",
+     "boiling point": "33 °C", "foam": "lasting foam"},
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("written", CONFLICTS)
@@ -335,6 +373,28 @@ def test_agar_with_one_reading_99_percent_misread_is_not_settled_as_ionic() -> N
     result = identify(full_record("agar", gas_in_dilute_acid="carbon dioxide"))
     assert next(item for item in result.suspects if item.reading == "gas in dilute acid").probability > 0.99
     assert result.verdict.class_ in ("polar molecular", None)
+
+
+# --- what was to be expected -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("honest", "reading"), [(case[1], case[3]) for case in PLANTED], ids=[case[0] for case in PLANTED])
+def test_what_is_expected_of_a_reading_rests_on_the_other_readings_alone(honest: Mapping[str, str], reading: str) -> None:
+    """Whatever was written, right or wrong, the expectation is the same; and it is that of the record without it."""
+    prior = prior_of_table(REFERENCE, KNOWLEDGE)
+    told = []
+    for word in KNOWLEDGE.readings[reading].words():
+        record = make_record({**honest, reading: word})
+        found = resemblance(record, prior, REFERENCE, KNOWLEDGE)
+        told.append({item.value: item.probability for item in predicted(record, reading, found, REFERENCE, KNOWLEDGE)})
+    for other in told[1:]:
+        assert other == pytest.approx(told[0], abs=1e-9)
+    rest = resemblance(make_record(honest).without(reading), prior, REFERENCE, KNOWLEDGE)
+    shows = dict.fromkeys(told[0], 0.0)
+    for row, chance in zip(REFERENCE.rows, rest.substances, strict=True):
+        for word in row.words.get(reading, ()):
+            shows[word] += chance
+    assert max(shows, key=lambda word: shows[word]) == max(told[0], key=lambda word: told[0][word]) == honest[reading]
 
 
 # --- probabilities ---------------------------------------------------------------------------------
@@ -441,6 +501,32 @@ def test_every_reading_of_a_substance_is_planted_once_beside_the_clean_record(tr
     record = next(expected_records(substance, KNOWLEDGE))
     can_be_wrong = [name for name in record.readings if set(KNOWLEDGE.readings[name].words()) != set(honest[name])]
     assert planted == [None, *can_be_wrong]
+
+
+def test_each_planted_record_differs_from_the_clean_one_in_one_dishonest_reading(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A word that is honest for the substance would be no error; a number is off by at least 8 K, a density by 8 %."""
+    judged: list[Record] = []
+
+    def watched(record: Record, *rest: object, **named: object) -> Identification:
+        judged.append(record)
+        return identify(record, advise=False)
+
+    monkeypatch.setattr(misreading_trial, "identify", watched)
+    asked = Colleagues(load_tree(), REFERENCE)
+    for substance in SUBSTANCES[::40]:
+        judged.clear()
+        list(plant_misreadings([substance], [asked], KNOWLEDGE))
+        clean, *planted = (record.readings for record in judged)
+        honest = expected_readings(substance, KNOWLEDGE)
+        assert len(planted) > 5
+        for readings in planted:
+            (changed,) = [name for name in clean if readings[name] != clean[name]]
+            was, wrong = clean[changed], readings[changed]
+            assert readings.keys() == clean.keys()
+            assert wrong not in honest[changed]
+            if isinstance(was, Interval) and isinstance(wrong, Interval):
+                least = 0.08 * was.low if changed == "density" else 8
+                assert abs(wrong.low - was.low) >= least - 1e-9
 
 
 def test_the_score_of_a_trial_counts_by_hand() -> None:
