@@ -79,12 +79,12 @@ def identify(
 def _set_names(given: Sequence[str]) -> list[str]:
     """Names of the reference table for the substances of a set, however they are called."""
     names, faults = [], []
-    for spelling in (part.strip() for text in given for part in text.split(";")):
+    for spelling in [part.strip() for text in given for part in text.split(";")]:
         try:
             if spelling:
                 names.append(find_substance(spelling).name)
         except FaultyInputError as error:
-            faults += [Fault("option --among", fault.says) for fault in error.faults]
+            faults += [told for fault in error.faults if (told := Fault("option --among", fault.says)) not in faults]
     if given and not (names or faults):
         faults = [Fault("option --among", "there is no name in it; write names with semicolons between them.")]
     if faults:

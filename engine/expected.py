@@ -47,6 +47,12 @@ def expected_readings(substance: Substance, knowledge: KnowledgeBase) -> Expecte
     return {name: values for name, values in found.items() if _can_be_made(name, found, knowledge)}
 
 
+def handbook_number(substance: Substance, reading: str, knowledge: KnowledgeBase) -> float:
+    """The handbook value [SI] behind a reading that is a number, also where the bench cannot measure so far."""
+    way = next(way for entry in knowledge.expected if entry.reading == reading for way in entry.ways if way.number)
+    return to_si(getattr(substance, way.column or ""), way.number or "")
+
+
 def expected_records(substance: Substance, knowledge: KnowledgeBase) -> Iterator[Record]:
     """Full records of a substance: the likeliest one first, then one for each other honest value of each reading."""
     expected = expected_readings(substance, knowledge)
@@ -130,7 +136,10 @@ def _on_heating(way: Way, kind: ReadingKind, substance: Substance) -> tuple[str,
     if not reached:
         return ("no change",)
     first = reached[0][0]
-    seen = [_SEEN_AS[event] for at, event in reached if at <= first + way.apart]
+    events = [event for at, event in reached if at <= first + way.apart]
+    seen = [_SEEN_AS[event] for event in events]
+    if substance.lustre == "metallic" and set(events) == {"changes colour"}:
+        seen.append("no change")  # a film of tarnish is seen or overlooked
     if any(event == "chars" and at <= limit for at, event in reached):
         seen.insert(0, "chars")  # charring is what people note, whatever came before
     seen = [word if word in kind.words() else "breaks down" for word in seen]

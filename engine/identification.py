@@ -29,6 +29,8 @@ from .second_opinion import (
     suspects,
 )
 
+_LIKELY = 0.5  # [-] probability from which a candidate explains a record that every class objects to
+
 
 class ParticleFact(msgspec.Struct, frozen=True):
     """A fact derived about the particles, the rules that support it, and the subtype it points to, if any."""
@@ -124,8 +126,9 @@ def identify(
     knowledge = knowledge or load_knowledge()
     colleagues = colleagues or Colleagues(load_tree(), load_reference())
     reference = colleagues.reference
-    if among and prior is None:
-        prior = classes_of_set(among, reference, knowledge)
+    if among:
+        shares = classes_of_set(among, reference, knowledge)  # refuses what is not in the table
+        prior = shares if prior is None else prior
 
     def judged(other: Record) -> tuple[Sequence[Ranked], Verdict]:
         found, _, _, verdict = _by_rules(other, knowledge, prior)
@@ -136,6 +139,8 @@ def identify(
     second = cross_check(record, ranking, colleagues.tree, frequencies, knowledge)
     substances = prior_of_set(among, reference, knowledge) if among else prior_of_table(reference, knowledge, prior)
     alike = resemblance(record, substances, reference, knowledge)
+    listed = candidates(record, alike, reference, knowledge, among)
+    verdict = _known_exception(verdict, chained, listed)
     doubted = suspects(record, alike, chained, verdict, judged, reference, knowledge)
     verdict = with_second_opinion(verdict, ranking, second, doubted)
     tests: tuple[NextTest, ...] = ()
@@ -153,9 +158,25 @@ def identify(
         cautions=_cautions(tests, knowledge),
         cross_check=second,
         suspects=doubted,
-        candidates=candidates(record, alike, reference, knowledge, among),
+        candidates=listed,
         checksum=knowledge.checksum,
     )
+
+
+def _known_exception(verdict: Verdict, chained: Chained, listed: Candidates) -> Verdict:
+    """
+    No contradiction where the readings speak against every class, yet a reference substance shows them all.
+
+    Readings that cannot stand together in any substance stay a contradiction.
+    """
+    if verdict.kind is not VerdictKind.CONTRADICTORY or any(firing.rule.conflict for firing in chained.firings):
+        return verdict
+    if not listed.best or listed.best[0].misfits or listed.best[0].probability < _LIKELY:
+        return verdict
+    first = listed.best[0]
+    kind = f", {first.subtype}," if first.subtype else ""
+    reason = f"But {first.name} of the reference table ({first.class_}){kind} shows all these readings."
+    return Verdict(VerdictKind.INCONCLUSIVE, None, (*verdict.reasons, reason), verdict.open_between)
 
 
 def with_second_opinion(verdict: Verdict, ranking: Sequence[Ranked], second: CrossCheck, doubted: Sequence[Suspect]) -> Verdict:

@@ -17,19 +17,27 @@ import msgspec
 from spotplate.datasets import Substance, load_substances, table_checksum
 from spotplate.kb import Interval, KnowledgeBase, load_knowledge
 
-from .expected import expected_readings
+from .expected import expected_readings, handbook_number
 
 FILE = Path(__file__).parent / "reference_readings.json"
 
 
 class Number(msgspec.Struct, frozen=True, array_like=True):
-    """A number to expect, in SI; with `more`, all the bench can say is that the value lies above it."""
+    """A handbook value to expect, in SI; beyond `measured_to`, all that the bench can say is that it lies above that."""
 
     value: float
-    more: bool = False
+    measured_to: float | None = None
+
+    @property
+    def more(self) -> bool:
+        """Whether the bench can only say that it is more."""
+        return self.measured_to is not None
 
     def interval(self, unit: str) -> Interval:
-        return Interval(self.value, math.inf if self.more else self.value, unit, excluded=self.more)
+        """What the bench reads."""
+        if self.measured_to is not None:
+            return Interval(self.measured_to, math.inf, unit, excluded=True)
+        return Interval(self.value, self.value, unit)
 
 
 class ReferenceRow(msgspec.Struct, frozen=True):
@@ -139,7 +147,7 @@ def _compact(substance: Substance, readings: Mapping[str, tuple[str, ...]], know
         substance.school_use,
         tuple(sum(1 << words.index(str(value)) for value in expected.get(reading, ())) for reading, words in readings.items()),
         {
-            reading: Number(values[0].low, math.isinf(values[0].high))
+            reading: Number(handbook_number(substance, reading, knowledge), values[0].low if math.isinf(values[0].high) else None)
             for reading, values in expected.items()
             if isinstance(values[0], Interval)
         },

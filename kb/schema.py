@@ -250,6 +250,7 @@ class TreeThresholds(msgspec.Struct, frozen=True):
 
 class MisreadThresholds(msgspec.Struct, frozen=True):
     doubtful: float
+    hanging: float
 
 
 class CandidateSettings(msgspec.Struct, frozen=True):
@@ -271,6 +272,7 @@ class NumberFit(msgspec.Struct, frozen=True):
     above: float
     below: float
     apart: float
+    spread: float
     widened: float = 0.0
     relative: bool = False
     with_pressure: bool = False

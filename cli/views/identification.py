@@ -251,7 +251,8 @@ def _candidates(result: Identification, knowledge: KnowledgeBase) -> list[Block]
             for misfit in item.misfits
         ]
     first = found.best[0].class_ if found.best else result.ranking[0].class_
-    fit = f"{count(found.fit_all, 'substance')} of the whole table {'fits' if found.fit_all == 1 else 'fit'} every reading."
+    fitting = count(found.fit_all, "substance") if found.fit_all else "no substance"
+    fit = f"{fitting} of the whole table {'fit' if found.fit_all > 1 else 'fits'} every reading."
     page.append(
         Paragraph(
             f"The reference table holds {count(found.in_table, f'{first} substance')}; {fit} If it is none of these, "

@@ -8,13 +8,14 @@ import msgspec
 
 from spotplate.engine.bench import Parting
 from spotplate.engine.record import Record
-from spotplate.engine.reference_readings import Number, ReferenceReadings, ReferenceRow
-from spotplate.kb import KnowledgeBase
+from spotplate.engine.reference_readings import ReferenceReadings, ReferenceRow
+from spotplate.kb import KnowledgeBase, to_si
 
 from .resemblance import Resemblance, comparable, fit_of_number, fits, number_fits
 
 _FITS = 0.5  # a number that fits less well than this [-] is told as a misfit
 _TOLD_APART = 0.05  # two numbers part two substances when the one fits the other's less than this [-]
+_SELDOM_MISREAD = 0.05  # [-]
 _UNITS = {"melting range": "°C", "boiling point": "°C", "density": "g/cm3"}
 
 
@@ -73,7 +74,11 @@ def candidates(
     """The candidates for a record; within the set whose names are `among`, where they are given."""
     settings = knowledge.second_opinion.candidates
     ordered = sorted(range(len(reference.compact)), key=lambda place: -found.substances[place])
-    listed = [place for place in ordered[: settings.listed] if found.substances[place] >= settings.listed_from]
+    listed = [
+        place
+        for place in ordered[: settings.listed]
+        if found.substances[place] >= settings.listed_from or reference.names[place] in among
+    ]
     best = tuple(_candidate(place, record, found, reference, knowledge) for place in listed)
     likeness = dict.fromkeys(reference.classes, 0.0)
     for name, share in zip(reference.classes, found.others, strict=True):
@@ -124,17 +129,12 @@ def _candidate(
 
 
 def expected_in_words(row: ReferenceRow, reading: str) -> str:
-    """What a substance would show: its honest values, or its handbook value with the unit."""
+    """What a substance would show: its honest words, or its handbook value with the unit."""
     if reading in row.words:
         return " or ".join(row.words[reading])
-    number = row.numbers[reading]
-    return f"{'more than ' if number.more else ''}{_shown(number, reading)}"
-
-
-def _shown(number: Number, reading: str) -> str:
-    text = str(number.interval(_UNITS[reading])) if not number.more else str(Number(number.value).interval(_UNITS[reading]))
-    value, unit = text.split(" ", 1)
-    return f"{float(value):.4g} {unit}"
+    unit = _UNITS[reading]
+    zero, one = to_si(0.0, unit), to_si(1.0, unit)
+    return f"{(row.numbers[reading].value - zero) / (one - zero):.4g} {unit}"
 
 
 def parting_of_substances(record: Record, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> Parting | None:
@@ -149,7 +149,7 @@ def parting_of_substances(record: Record, first: ReferenceRow, second: Reference
         if reading not in record.readings and _reads_apart(reading, first, second, knowledge)
     ]
     if telling:
-        reading = min(telling, key=lambda name: (knowledge.test_of[name].minutes, name))
+        reading = min(telling, key=lambda name: _effort(name, knowledge))
         test = knowledge.test_of[reading]
         first_shows, second_shows = expected_in_words(first, reading), expected_in_words(second, reading)
         return Parting(first.name, second.name, test.id, reading, first_shows, second_shows, test.minutes)
@@ -161,13 +161,18 @@ def parting_of_substances(record: Record, first: ReferenceRow, second: Reference
     return None
 
 
+def _effort(reading: str, knowledge: KnowledgeBase) -> tuple[bool, float, str]:
+    """Readings that are seldom misread come first, then the quickest test."""
+    return knowledge.readings[reading].misread.rate > _SELDOM_MISREAD, knowledge.test_of[reading].minutes, reading
+
+
 def _reads_apart(reading: str, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> bool:
     if reading in first.words:
         other = second.words.get(reading)
         return other is not None and not set(first.words[reading]) & set(other)
     number, other_number = first.numbers[reading], second.numbers.get(reading)
-    if other_number is None or (number.more and other_number.more):
+    if other_number is None:
         return False
     how = number_fits(knowledge)[reading]
     pairs = ((number, other_number), (other_number, number))
-    return all(fit_of_number(one.interval("K"), other, how) < _TOLD_APART for one, other in pairs)
+    return all(fit_of_number(one.interval(_UNITS[reading]), other, how) < _TOLD_APART for one, other in pairs)

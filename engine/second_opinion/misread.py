@@ -8,7 +8,7 @@ from operator import mul
 
 import msgspec
 
-from spotplate.engine.reasoning import Chained, Ranked, Verdict, VerdictKind, chain, contradictions, rank
+from spotplate.engine.reasoning import Chained, Firing, Ranked, Verdict, VerdictKind, chain, contradictions, rank
 from spotplate.engine.record import Record
 from spotplate.engine.reference_readings import ReferenceReadings
 from spotplate.kb import Interval, KnowledgeBase
@@ -16,7 +16,7 @@ from spotplate.kb import Interval, KnowledgeBase
 from .resemblance import Resemblance, chance_of_value, fits
 
 _MOST_SUSPECTS = 3
-_UNUSUAL = 0.05  # a suspect of a contradictory record is named from this probability on [-]
+_OTHERS_NEEDED = 2  # readings besides the suspect that must point to a subtype which explains it
 
 
 class Predicted(msgspec.Struct, frozen=True):
@@ -61,11 +61,13 @@ def suspects(
     """
     The readings to doubt, the likeliest misreading first.
 
-    A reading is doubted from the probability in `kb/second_opinion.yaml` on. In a contradictory record one of the
-    readings must be wrong, so the likeliest are named even below it: first those without which the rest can be right.
+    A reading is doubted from the probabilities in `kb/second_opinion.yaml` on, sooner when a conclusion hangs on it. In
+    a contradictory record one of the readings must be wrong, so the likeliest are named even below them: those without
+    which the rest can be right.
     `judged` gives ranking and verdict of another record.
     """
-    doubtful = knowledge.second_opinion.misread.doubtful
+    limits = knowledge.second_opinion.misread
+    first = rank(chained.firings, knowledge)[0].class_
     ordered = sorted(found.misread.items(), key=lambda item: -item[1])
     if verdict.kind is VerdictKind.CONTRADICTORY:
         resolving = {reading for reading in record.readings if _can_be_right(record.without(reading), knowledge)}
@@ -73,13 +75,26 @@ def suspects(
         any_of_them = 1 - math.prod(1 - found.misread[reading] for reading in resolving) if resolving else 1.0
         ordered = [(reading, min(1.0, chance / any_of_them) if reading in resolving else chance) for reading, chance in ordered]
         ordered.sort(key=lambda item: item[0] not in resolving)
-        named = [pair for pair in ordered[:_MOST_SUSPECTS] if pair[1] >= _UNUSUAL] or ordered[:1]
-        explained = {}
+        named = ordered[: min(_MOST_SUSPECTS, len(resolving) or 1)]
     else:
-        named = [(reading, chance) for reading, chance in ordered if chance >= doubtful]
-        explained = _explained(chained, knowledge)
+        conclusive = verdict.kind is VerdictKind.CONCLUSIVE
+        named = [
+            (reading, chance)
+            for reading, chance in ordered
+            if chance >= limits.doubtful
+            or (conclusive and chance >= limits.hanging and judged(record.without(reading))[0][0].class_ != first)
+        ]
     return tuple(
-        _suspect(record, reading, chance, found, explained.get(reading), judged, reference, knowledge)
+        _suspect(
+            record,
+            reading,
+            chance,
+            found,
+            None if verdict.kind is VerdictKind.CONTRADICTORY else _explaining_subtype(reading, first, chained, knowledge),
+            judged,
+            reference,
+            knowledge,
+        )
         for reading, chance in named
     )
 
@@ -137,20 +152,32 @@ def predicted(
     return tuple(Predicted(word, chance / whole) for word, chance in sorted(chances.items(), key=lambda item: -item[1]))
 
 
-def _explained(chained: Chained, knowledge: KnowledgeBase) -> dict[str, str]:
-    """Reading → subtype that the rules recognised with its help, so that the reading is no surprise."""
-    explained: dict[str, str] = {}
+def _explaining_subtype(reading: str, first: str, chained: Chained, knowledge: KnowledgeBase) -> str | None:
+    """
+    A subtype of the first class that the rules recognised with the help of a reading, so that it is no surprise.
+
+    Two other readings at least must point to the subtype: a misreading must not testify in its own defence.
+    """
     for fact, firings in chained.facts.items():
-        subtype = knowledge.facts[fact].subtype
-        if subtype is None:
+        name = knowledge.facts[fact].subtype
+        if name is None or first not in knowledge.subtypes[name].of:
             continue
-        waiting, seen = list(firings), set()
-        while waiting:
-            firing = waiting.pop()
-            if firing.rule.id in seen:
-                continue
-            seen.add(firing.rule.id)
-            for reading in firing.readings:
-                explained.setdefault(reading, subtype)
-            waiting += [support for below in firing.facts for support in chained.facts[below]]
-    return explained
+        for firing in firings:
+            used = _readings_behind(firing, chained)
+            if reading in used and len(used) > _OTHERS_NEEDED:
+                return name
+    return None
+
+
+def _readings_behind(firing: Firing, chained: Chained) -> set[str]:
+    """The readings that a firing rests on, through facts as well."""
+    used: set[str] = set()
+    seen: set[str] = set()
+    waiting = [firing]
+    while waiting:
+        support = waiting.pop()
+        if support.rule.id not in seen:
+            seen.add(support.rule.id)
+            used |= set(support.readings)
+            waiting += [below for name in support.facts for below in chained.facts[name]]
+    return used

@@ -105,15 +105,14 @@ def _judged(
         reading=reading,
         verdict=result.verdict.kind,
         wrong=conclusive and result.verdict.class_ not in substance.defensible_classes(),
-        accused=_accused(result, knowledge),
+        accused=_accused(result),
         first_suspect=next((item.reading for item in result.suspects if item.explained_by is None), None),
     )
 
 
-def _accused(result: Identification, knowledge: KnowledgeBase) -> tuple[str, ...]:
-    """Readings that are called misread: from the threshold on, and not explained by a subtype."""
-    doubtful = knowledge.second_opinion.misread.doubtful
-    return tuple(item.reading for item in result.suspects if item.explained_by is None and item.probability >= doubtful)
+def _accused(result: Identification) -> tuple[str, ...]:
+    """Readings that are called misread, and not explained by a subtype; of a contradictory record the first suspects."""
+    return tuple(item.reading for item in result.suspects if item.explained_by is None)
 
 
 def _misread(kind: ReadingKind, value: ReadValue, honest: Sequence[ReadValue], draw: random.Random) -> ReadValue | None:

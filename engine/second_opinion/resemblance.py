@@ -18,6 +18,7 @@ from spotplate.kb import Fault, FaultyInputError, Interval, KnowledgeBase, Numbe
 
 _GAS_CONSTANT = 8.314462618  # J/(mol K), exact by the SI of 2019 to the digits given
 _TROUTON = 88.0  # J/(mol K), Trouton's rule
+_NEVER_SEEN = 0.01  # [substances] taken to have a number that is far from those of all others in the class
 _NORMAL_PRESSURE = 101_325.0  # Pa, the standard atmosphere (10th CGPM, 1954)
 
 
@@ -92,7 +93,7 @@ def classes_of_set(names: Sequence[str], reference: ReferenceReadings, knowledge
     """Class → share of the vials of the set [-]; a little is kept for every class, since vials get mixed up."""
     outside = knowledge.second_opinion.candidates.outside_set
     rows = {row.name: row for row in reference.compact}
-    if unknown := [name for name in names if name not in rows]:
+    if unknown := [name for name in dict.fromkeys(names) if name not in rows]:
         raise FaultyInputError(
             [
                 Fault("among", not_accepted(name, "a substance of the reference table", reference.names, most=0))
@@ -195,9 +196,12 @@ def chance_of_value(reading: str, knowledge: KnowledgeBase) -> tuple[float, floa
 
 
 def fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge: KnowledgeBase) -> Fits:
-    """How well a reading fits every row itself, and its like outside the table; kept once worked out."""
-    kept: dict[tuple[str, ReadValue], Fits] = reference.__dict__.setdefault("fits", {})
-    found = kept.get((reading, value))
+    """How well a reading fits every row itself, and its like outside the table; kept once worked out for these settings."""
+    settings, kept = reference.__dict__.get("fits", (None, {}))
+    if settings is not knowledge.second_opinion:
+        kept = {}
+        reference.__dict__["fits"] = knowledge.second_opinion, kept
+    found: Fits | None = kept.get((reading, value))
     if found is None:
         found = kept[reading, value] = _fits(reading, value, reference, knowledge)
     return found
@@ -207,7 +211,10 @@ def _fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledg
     settings = knowledge.second_opinion.candidates
     differs = settings.differs_more.get(reading, settings.differs)
     told = _told_fits(reading, value, reference, knowledge)
-    shares = _class_shares(told, reading, reference, knowledge)
+    if isinstance(value, Interval):
+        shares = _class_shares_of_number(value, number_fits(knowledge)[reading], reference)
+    else:
+        shares = _class_shares(told, reading, reference, knowledge)
     usual = [shares[name] for name in reference.classes]
     own = [often if fit is None else fit for fit, often in zip(told, usual, strict=True)]
     alike = [(1 - differs) * fit + differs * often for fit, often in zip(own, usual, strict=True)]
@@ -225,15 +232,30 @@ def _told_fits(reading: str, value: ReadValue, reference: ReferenceReadings, kno
 def _class_shares(
     told: Sequence[float | None], reading: str, reference: ReferenceReadings, knowledge: KnowledgeBase
 ) -> dict[str, float]:
-    """How well a reading fits a class on the whole [-]: add-one-half smoothing for words, a least share for numbers."""
+    """How often a class shows a word [-], with add-one-half smoothing."""
     known: dict[str, list[float]] = {name: [] for name in reference.classes}
     for fit, name in zip(told, reference.classes, strict=True):
         if fit is not None:
             known[name].append(fit)
-    if values := len(knowledge.readings[reading].values):
-        return {name: (sum(found) + 0.5) / (len(found) + 0.5 * values) for name, found in known.items()}
-    least = 1 / number_fits(knowledge)[reading].apart
-    return {name: max(least, sum(found) / len(found)) if found else least for name, found in known.items()}
+    values = len(knowledge.readings[reading].values)
+    return {name: (sum(found) + 0.5) / (len(found) + 0.5 * values) for name, found in known.items()}
+
+
+def _class_shares_of_number(measured: Interval, how: NumberFit, reference: ReferenceReadings) -> dict[str, float]:
+    """
+    How often a class has a number like this [-].
+
+    The numbers of its substances are spread over the distance `spread`, of which a measured number takes up only a part;
+    an open range takes up all that lies beyond its end. A little is left for numbers that no substance of it comes near.
+    """
+    known: dict[str, list[float]] = {name: [] for name in reference.classes}
+    part = 1.0 if math.isinf(measured.high - measured.low) else min(1.0, (how.handbook + how.above) / how.spread)
+    for row, name in zip(reference.compact, reference.classes, strict=True):
+        number = row.numbers.get(how.reading)
+        if number is not None:
+            off = max(0.0, measured.low - number.value, number.value - measured.high)
+            known[name].append(part * _fit(off / (number.value if how.relative else 1.0), how.handbook, how.spread))
+    return {name: (sum(found) + _NEVER_SEEN) / (len(found) + 1) for name, found in known.items()}
 
 
 def number_fits(knowledge: KnowledgeBase) -> Mapping[str, NumberFit]:
@@ -248,23 +270,23 @@ def fit_of_number(measured: Interval, expected: Number, how: NumberFit) -> float
     """
     How well a measured number fits a handbook value, from 0 to 1 [-].
 
-    Of a range the upper end counts, since impurity lowers and broadens a melting range and never raises it: the last
-    crystal melts nearest to the melting point of the pure substance.
+    A range fits fully when the handbook value lies in it, an open one when the value lies beyond its end. Of a melting
+    range the upper end counts, since impurity lowers and broadens it and never raises it: the last crystal melts
+    nearest to the melting point of the pure substance.
     """
     scale = expected.value if how.relative else 1.0
     width = measured.high - measured.low
-    if math.isinf(measured.high):  # "more than"
-        off = 0.0 if expected.more else min(0.0, expected.value - measured.low)
-        return _fit(-off / scale, how.handbook, how.above)
-    if math.isinf(measured.low):  # "less than"
-        return _fit(max(0.0, expected.value - measured.high) / scale, how.handbook, how.below)
-    at = measured.high if how.widened else (measured.low + measured.high) / 2
-    off = (at - expected.value) / scale
-    if off >= 0:
-        return 1.0 if expected.more else _fit(off, how.handbook, how.above)
-    if how.widened:  # a lowering by impurity gets rarer the larger it is
-        return math.exp(-max(0.0, -off - how.handbook) / (how.below + how.widened * width))
-    return _fit(-off, how.handbook, how.below)
+    if math.isinf(width):
+        off = max(0.0, measured.low - expected.value, expected.value - measured.high) / scale
+        return _fit(off, how.handbook, how.above if math.isinf(measured.high) else how.below)
+    if how.widened:
+        off = (measured.high - expected.value) / scale
+        if off < 0:  # a lowering by impurity gets rarer the larger it is
+            return math.exp(-max(0.0, -off - how.handbook) / (how.below + how.widened * width))
+        return _fit(off, how.handbook, how.above)
+    above = max(0.0, measured.low - expected.value) / scale
+    below = max(0.0, expected.value - measured.high) / scale
+    return min(_fit(above, how.handbook, how.above), _fit(below, how.handbook, how.below))
 
 
 def _fit(off: float, handbook: float, deviation: float) -> float:

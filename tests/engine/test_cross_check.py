@@ -206,19 +206,22 @@ def test_each_fork_parts_what_came_by_it_without_loss() -> None:
             assert not node.substances
 
 
-def test_the_makeup_of_every_leaf_names_exactly_the_substances_that_get_there() -> None:
-    came: dict[int, set[str]] = {}
+def test_the_makeup_of_every_leaf_names_the_substances_that_get_there_with_a_tenth_of_their_records() -> None:
+    came: dict[int, dict[str, float]] = {}
     place_of = {id(node): place for place, node in enumerate(SHIPPED.nodes)}
     settings = SHIPPED.settings
     for item in weighed_records(SUBSTANCES, KNOWLEDGE, partial=settings.partial_records, seed=settings.seed):
-        leaf = leaf_of(item.record.readings, SHIPPED)
-        came.setdefault(place_of[id(leaf)], set()).add(SUBSTANCES[item.substance].name)
+        leaf = came.setdefault(place_of[id(leaf_of(item.record.readings, SHIPPED))], {})
+        name = SUBSTANCES[item.substance].name
+        leaf[name] = leaf.get(name, 0.0) + item.weight
     for place, node in enumerate(SHIPPED.nodes):
         if node.reading:
             continue
         names = [name for names in node.substances.values() for name in names]
         assert len(names) == len(set(names))
-        assert set(names) == came[place]
+        assert set(names) <= set(came[place])
+        assert {name for name, weight in came[place].items() if weight > 0.1001} <= set(names)
+        assert all(came[place][name] > 0.0999 for name in names)
         assert all(CLASS_OF[name] == class_ for class_, listed in node.substances.items() for name in listed)
 
 
@@ -230,7 +233,13 @@ SALT = {
     "in water": "dissolves", "solution conductivity": "bright glow", "litmus": "neutral", "on the hot plate": "no change",
     "flame colour": "yellow", "in heptane": "does not dissolve",
 }  # fmt: skip
-OILY_SALT = SALT | {"in heptane": "dissolves"}  # the dish still held solvent from the last vial, and it was taken for a solution
+# Epsom salt on a dirty watch glass: a grey look among readings that are all those of a hydrated salt.
+GREY_SALT = {
+    "state": "solid", "colour": "grey", "lustre": "glassy", "deformation": "brittle", "hardness": "soft", "dry conductivity": "no glow",
+    "in water": "dissolves", "solution conductivity": "bright glow", "litmus": "neutral", "in heptane": "does not dissolve",
+    "gas in dilute acid": "no gas", "in the warm bath": "gives off water", "on the hot plate": "gives off water",
+    "in the burner flame": "gives off water", "burning": "does not burn", "flame colour": "no colour", "density": "1.67 g/cm3",
+}  # fmt: skip
 IRON = {
     "state": "solid", "colour": "grey", "lustre": "metallic", "deformation": "malleable", "magnet": "attracted",
     "dry conductivity": "bright glow", "in water": "does not dissolve", "gas in dilute acid": "hydrogen",
@@ -254,7 +263,7 @@ def test_the_tree_is_silent_on_next_to_nothing(written: dict[str, str]) -> None:
 
 
 def test_an_impure_leaf_is_silent_however_large() -> None:
-    check = identify(make_record(SALT)).cross_check
+    check = identify(make_record({"state": "solid", "in water": "does not dissolve"})).cross_check
     assert sum(check.makeup.values()) >= NEED.substances
     assert check.share < NEED.purity
     assert check.agreement is Agreement.SILENT
@@ -318,32 +327,29 @@ def verdict_by_rules(record: Record) -> VerdictKind:
 
 
 def test_a_disagreement_caps_a_conclusive_verdict_and_names_reading_and_settling_test() -> None:
-    record = make_record(OILY_SALT)
+    record = make_record(GREY_SALT)
     assert verdict_by_rules(record) is VerdictKind.CONCLUSIVE
     result = identify(record)
     check = result.cross_check
     assert check.agreement is Agreement.DISAGREES
     assert result.verdict.kind is VerdictKind.INCONCLUSIVE
     assert result.verdict.class_ is None
-    assert set(result.verdict.open_between) == {"ionic", check.class_}
+    assert {"ionic", check.class_} <= set(result.verdict.open_between)
     assert "ionic" in result.verdict.reasons[0]
     assert check.class_ in result.verdict.reasons[0]
     assert check.parts_company is not None
-    assert check.parts_company.reading == "in non-polar solvent"
+    assert check.parts_company.reading == "colour"
     assert check.parts_company.tested
     settles = check.parts_company.settled_by
     assert settles is not None
     assert (settles.first, settles.second) == ("ionic", check.class_)
-    assert settles.reading not in record.readings
-    assert settles.reading in {kind.id for kind in KNOWLEDGE.tests[settles.test].readings}
-    # Salts do not burn and most carbon compounds do (common practice).
-    assert settles.reading == "burning"
-    assert settles.first_shows == "does not burn"
-    assert settles.second_shows != "does not burn"
+    # Many oxides and salts go into dilute acid, networks do not (common practice); the test has not been made.
+    assert (settles.test, settles.reading) == ("dilute acid test", "solid in dilute acid")
+    assert (settles.first_shows, settles.second_shows) == ("goes into solution", "stays")
 
 
 def test_without_the_reading_that_parts_them_the_verdict_on_the_salt_stands() -> None:
-    assert identify(make_record(OILY_SALT).without("in non-polar solvent")).verdict.class_ == "ionic"
+    assert identify(make_record(GREY_SALT).without("colour")).verdict.class_ == "ionic"
     assert identify(make_record(SALT)).verdict.class_ == "ionic"
 
 
@@ -407,7 +413,7 @@ from spotplate.engine import identify, make_record
 import spotplate.engine.second_opinion.tree_training, spotplate.engine.second_opinion.calibration
 record = make_record({written!r})
 result = identify(record, among=["sodium chloride", "sucrose", "iron"])
-assert result.cross_check.agreement == "disagrees" and result.suspects and result.candidates.best
+assert result.cross_check.agreement == "disagrees" and result.candidates.best
 print(sorted(name for name in sys.modules if name.partition(".")[0] in {heavy!r}))
 """
 
@@ -417,11 +423,11 @@ def run(code: str) -> str:
 
 
 def test_identifying_with_every_second_opinion_imports_no_heavy_package() -> None:
-    assert run(IDENTIFYING.format(written=OILY_SALT, heavy=HEAVY)) == "[]"
+    assert run(IDENTIFYING.format(written=GREY_SALT, heavy=HEAVY)) == "[]"
 
 
 def test_the_look_at_what_is_imported_would_see_a_heavy_package() -> None:
-    assert "numpy" in run("import numpy\n" + IDENTIFYING.format(written=OILY_SALT, heavy=HEAVY))
+    assert "numpy" in run("import numpy\n" + IDENTIFYING.format(written=GREY_SALT, heavy=HEAVY))
 
 
 @pytest.mark.xfail(
