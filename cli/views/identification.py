@@ -22,7 +22,7 @@ _WHO_DECIDES = "The supplier's safety data sheet, local rules and the responsibl
 
 def identification_page(result: Identification, knowledge: KnowledgeBase, *, full: bool = False) -> list[Block]:
     """One vial: verdict, ranking, reasons, contrast, what would change it, tests and cautions still to come."""
-    page = _verdict(result)
+    page = _verdict(result, knowledge)
     page += _ranking(result)
     page += _suspects(result, knowledge, full=full)
     page += _reasons(result, full=full)
@@ -61,13 +61,14 @@ def summary_page(results: Sequence[Identification]) -> list[Block]:
     ]
 
 
-def _verdict(result: Identification) -> list[Block]:
+def _verdict(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
     verdict = result.verdict
     name = f"Vial {result.record.vial}: " if result.record.vial else ""
     answer = f", {verdict.class_}" if verdict.class_ else ""
     page: list[Block] = [Heading(f"{name}{verdict.kind.value}{answer}", _STYLE[verdict.kind])]
     page += [Paragraph(reason) for reason in verdict.reasons]
-    kinds = [fact.subtype for fact in result.facts if fact.subtype]
+    first = result.ranking[0].class_
+    kinds = [fact.subtype for fact in result.facts if fact.subtype and first in knowledge.subtypes[fact.subtype].of]
     if kinds:
         page.append(Paragraph(f"The readings point to this finer kind: {listed(list(dict.fromkeys(kinds)))}."))
     return page

@@ -168,14 +168,15 @@ def layers_of_facts(rules: Iterable[Rule]) -> dict[str, int]:
     """
     adding = [rule for rule in rules if rule.adds]
     layer = {fact: 0 for rule in adding for fact in (*rule.adds, *_asked(rule.conditions()))}
+    links = [(rule.adds, _asked((*rule.when.all, *rule.when.any)), _asked(rule.when.none)) for rule in adding]
+    # A rule that rests on readings alone and adds one fact never moves anything.
+    links = [(adds, present, absent) for adds, present, absent in links if present or absent or len(adds) > 1]
     for _ in range(len(layer) + 1):
         changed = False
-        for rule in adding:
-            needs = [layer[fact] for fact in _asked((*rule.when.all, *rule.when.any))]
-            needs += [layer[fact] + 1 for fact in _asked(rule.when.none)]
+        for adds, present, absent in links:
             # All facts of one rule share a layer, so that the rule runs once.
-            needed = max([*needs, *(layer[fact] for fact in rule.adds)], default=0)
-            for fact in rule.adds:
+            needed = max([layer[fact] for fact in (*present, *adds)] + [layer[fact] + 1 for fact in absent])
+            for fact in adds:
                 if layer[fact] < needed:
                     layer[fact], changed = needed, True
         if not changed:

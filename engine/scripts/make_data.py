@@ -75,5 +75,5 @@ if __name__ == "__main__":
         sys.exit(f"unknown step {unknown[0]!r}; steps: {', '.join(STEPS)}")
     for name in STEPS:
         if name in chosen:
+            print(f"making {name} …", flush=True)
             STEPS[name]()
-            print(f"made {name}")

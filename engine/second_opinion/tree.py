@@ -35,13 +35,17 @@ class Node(msgspec.Struct, frozen=True, omit_defaults=True):
 
 
 class Settings(msgspec.Struct, frozen=True):
-    """How the tree was grown: depth and leaf size [substances] by cross-validation, from this seed and these data."""
+    """
+    How the tree was grown: depth and leaf size [substances] by cross-validation, from this seed.
+
+    `training_checksum` is the CRC-32 of the training table: features, labels and weights of every record.
+    """
 
     seed: int
     depth: int
     leaf: float
     partial_records: int
-    table_checksum: str
+    training_checksum: str
     scikit_learn: str
 
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import zlib
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from spotplate.datasets import Substance, table_checksum
+from spotplate.datasets import Substance
 from spotplate.engine.record import Readings
 from spotplate.engine.sampled_records import WeighedRecord, weighed_records
 from spotplate.kb import Interval, KnowledgeBase
 
-from .tree import Node, Settings, Tree, TreeReport, Tried, as_number, class_of, leaf_of
+from .tree import Node, Settings, Tree, TreeReport, Tried, as_number
 
 if TYPE_CHECKING:
     import numpy as np
@@ -82,10 +83,8 @@ def training_table(substances: tuple[Substance, ...], knowledge: KnowledgeBase) 
     )
 
 
-def grow_tree(
-    substances: tuple[Substance, ...], knowledge: KnowledgeBase, *, progress: Callable[[], None] = lambda: None
-) -> Tree:
-    """The tree for a table of substances; `progress` is called after each of the settings tried (see `steps`)."""
+def grow_tree(substances: tuple[Substance, ...], knowledge: KnowledgeBase) -> Tree:
+    """The tree for a table of substances; depth and leaf size by cross-validation over whole substances."""
     import sklearn
 
     table = training_table(substances, knowledge)
@@ -95,20 +94,21 @@ def grow_tree(
     for depth in DEPTHS:
         for leaf in LEAVES:
             tried[depth, leaf] = _try(table, right, depth, leaf)
-            progress()
     depth, leaf = _smallest_good(tried)
     predicted = _out_of_fold(table, depth, leaf)
     return Tree(
         classes=classes,
-        settings=Settings(SEED, depth, leaf, PARTIAL_RECORDS, table_checksum(), sklearn.__version__),
+        settings=Settings(SEED, depth, leaf, PARTIAL_RECORDS, _checksum(table), sklearn.__version__),
         report=_report(table, predicted, right, classes, substances, tried.values()),
         nodes=_exported(_fitted(table, depth, leaf), table, classes, substances),
     )
 
 
-def steps() -> int:
-    """How often `grow_tree` reports progress."""
-    return len(DEPTHS) * len(LEAVES)
+def _checksum(table: TrainingTable) -> str:
+    checksum = 0
+    for part in (table.x, table.label.astype("<i8"), table.weight.astype("<f8")):
+        checksum = zlib.crc32(part.tobytes(), checksum)
+    return f"{checksum:08x}"
 
 
 def trees_left_out(substances: tuple[Substance, ...], knowledge: KnowledgeBase, settings: Settings) -> tuple[Tree, ...]:
@@ -242,8 +242,3 @@ def _exported(
         else:
             nodes.append(Node(shares, reading, is_=word, yes=right, no=left, untested=untested))
     return tuple(nodes)
-
-
-def predicted_by_walk(table: TrainingTable, tree: Tree) -> list[str]:
-    """The class that our walk gives each record of a training table."""
-    return [class_of(leaf_of(item.record.readings, tree), tree) for item in table.records]
