@@ -47,7 +47,8 @@ def _report_page(grown: Tree) -> list[Block]:
         ),
         Paragraph(
             f"Grown with scikit-learn {settings.scikit_learn} from seed {settings.seed} on a training table with checksum "
-            f"{settings.training_checksum}: every honest full record of each substance and {settings.partial_records} partial ones."
+            f"{settings.training_checksum}: every honest full record of each substance, and {settings.partial_records} partial "
+            "ones."
         ),
         Paragraph(
             f"On substances left out of its training it is right on {100 * report.right_full:.1f} % of the full records and "
