@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 from pathlib import Path
 
 from spotplate.kb import Fault, FaultyInputError
@@ -29,7 +28,7 @@ def write_whole(path: Path, content: bytes, *, over: bool = False, where: str = 
     """
     if not over:
         check_free(path, where=where)
-    beside = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    beside = path.with_name(f".{path.name}.{os.urandom(4).hex()}.part")
     try:
         with beside.open("xb") as file:
             file.write(content)
