@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import functools
 import zlib
 from pathlib import Path
@@ -91,6 +90,8 @@ _NUMBERS = frozenset(field.encode_name for field in msgspec.structs.fields(Subst
 
 
 def _rows(file: str) -> list[dict[str, str]]:
+    import csv  # not needed by an identification, whose time counts
+
     text = (_FOLDER / file).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines()))
 
