@@ -430,10 +430,6 @@ def test_the_look_at_what_is_imported_would_see_a_heavy_package() -> None:
     assert "numpy" in run("import numpy\n" + IDENTIFYING.format(written=GREY_SALT, heavy=HEAVY))
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="tree_training shuffles the groups of GroupKFold, new in scikit-learn 1.6; 1.5 is declared enough and raises TypeError",
-)
 def test_the_declared_scikit_learn_can_grow_the_tree() -> None:
     """`GroupKFold(shuffle=...)`: new in version 1.6 (scikit-learn, user guide and signature of 1.5.2)."""
     declared = next(text for text in importlib.metadata.requires("spotplate") or [] if text.startswith("scikit-learn"))
