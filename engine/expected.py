@@ -28,6 +28,7 @@ _SEEN_AS = {
     "changes colour": "breaks down",
     "burns": "burns",
 }
+_SOON = 50  # [K] within which heating passes from the first crystals on the cold glass to the melting
 # After one of these the substance is no longer what it was, so its melting point is never seen. Subliming is none of
 # them: in the narrow capillary the vapour stays with the solid.
 _ENDS_IT = ("softens", "loses water", "decomposes", "chars", "burns")
@@ -138,6 +139,10 @@ def _on_heating(way: Way, kind: ReadingKind, substance: Substance) -> tuple[str,
     first = reached[0][0]
     events = [event for at, event in reached if at <= first + way.apart]
     seen = [_SEEN_AS[event] for event in events]
+    melts = next((at for at, event in reached if event == "melts"), None)
+    if events == ["sublimes"] and melts is not None:
+        # Crystals on the cold glass come first, but what melts soon after is seen to melt.
+        seen = ["melts", "sublimes"] if melts - first < _SOON else ["sublimes", "melts"]
     if substance.lustre == "metallic" and set(events) == {"changes colour"}:
         seen.append("no change")  # a film of tarnish is seen or overlooked
     if any(event == "chars" and at <= limit for at, event in reached):

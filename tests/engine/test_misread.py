@@ -179,11 +179,12 @@ def test_one_absurd_number_in_the_full_record_of_a_familiar_substance_is_doubted
     assert [item.reading for item in accused(identify(full_record("naphthalene", density="8.9 g/cm3")))] == ["density"]
 
 
-def test_another_melting_point_means_another_substance_rather_than_a_misreading() -> None:
-    """Naphthalene melts at 80.3 °C (CRC Handbook, 95th edition)."""
+def test_a_melting_range_that_the_warm_bath_gives_the_lie_is_the_first_suspect() -> None:
+    """Naphthalene melts at 80.3 °C (CRC Handbook, 95th edition), below the 90 °C of the bath."""
     result = identify(full_record("naphthalene", melting_range="180 °C"))
-    assert accused(result) == []
-    assert result.candidates.none_of_these > 0.2
+    assert result.verdict.kind is VerdictKind.CONTRADICTORY
+    assert result.suspects[0].reading == "melting range"
+    assert result.suspects[0].verdict_without.class_ == "nonpolar molecular"
 
 
 # --- honest records --------------------------------------------------------------------------------
