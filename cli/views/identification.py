@@ -204,7 +204,7 @@ def _cross_check(second: CrossCheck, of_rules: str, knowledge: KnowledgeBase, *,
         why = "too few to tell" if few else "too mixed to tell"
         page: list[Block] = [
             Heading("Second opinion: the decision tree is silent"),
-            Paragraph(f"Of the {whole} reference substances that such a record leads to, {told}: {why}.", indent=2),
+            Paragraph(f"Such a record leads to {count(whole, 'reference substance')}, {told}: {why}.", indent=2),
         ]
     else:
         agrees = second.agreement is Agreement.AGREES
