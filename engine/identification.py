@@ -126,6 +126,7 @@ def identify(
     knowledge = knowledge or load_knowledge()
     colleagues = colleagues or Colleagues(load_tree(), load_reference())
     reference = colleagues.reference
+    among = (among,) if isinstance(among, str) else among  # one name is a set of one vial, not of its letters
     if among:
         shares = classes_of_set(among, reference, knowledge)  # refuses what is not in the table
         prior = shares if prior is None else prior
@@ -141,7 +142,7 @@ def identify(
     alike = resemblance(record, substances, reference, knowledge)
     listed = candidates(record, alike, reference, knowledge, among)
     verdict = _known_exception(verdict, chained, listed)
-    doubted = suspects(record, alike, chained, verdict, judged, reference, knowledge)
+    doubted = suspects(record, alike, chained, ranking, verdict, judged, reference, knowledge)
     verdict = with_second_opinion(verdict, ranking, second, doubted)
     tests: tuple[NextTest, ...] = ()
     if advise and verdict.kind is not VerdictKind.CONCLUSIVE:

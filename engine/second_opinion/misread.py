@@ -16,6 +16,7 @@ from spotplate.kb import Interval, KnowledgeBase
 from .resemblance import Resemblance, chance_of_value, fits
 
 _MOST_SUSPECTS = 3
+_CERTAIN = 1 - 1e-12  # [-]
 _OTHERS_NEEDED = 2  # readings besides the suspect that must point to a subtype which explains it
 
 
@@ -53,6 +54,7 @@ def suspects(
     record: Record,
     found: Resemblance,
     chained: Chained,
+    ranking: Sequence[Ranked],
     verdict: Verdict,
     judged: Judged,
     reference: ReferenceReadings,
@@ -62,41 +64,50 @@ def suspects(
     The readings to doubt, the likeliest misreading first.
 
     A reading is doubted from the probabilities in `kb/second_opinion.yaml` on, sooner when a conclusion hangs on it. In
-    a contradictory record one of the readings must be wrong, so the likeliest are named even below them: those without
-    which the rest can be right.
-    `judged` gives ranking and verdict of another record.
+    a contradictory record one of the readings must be wrong, so the likeliest are named even below them. `judged` gives
+    ranking and verdict of another record.
     """
-    limits = knowledge.second_opinion.misread
-    first = rank(chained.firings, knowledge)[0].class_
-    ordered = sorted(found.misread.items(), key=lambda item: -item[1])
-    if verdict.kind is VerdictKind.CONTRADICTORY:
-        resolving = {reading for reading in record.readings if _can_be_right(record.without(reading), knowledge)}
-        # One of them was misread for certain, so their probabilities are those given that.
-        any_of_them = 1 - math.prod(1 - found.misread[reading] for reading in resolving) if resolving else 1.0
-        ordered = [(reading, min(1.0, chance / any_of_them) if reading in resolving else chance) for reading, chance in ordered]
-        ordered.sort(key=lambda item: item[0] not in resolving)
-        named = ordered[: min(_MOST_SUSPECTS, len(resolving) or 1)]
+    first = ranking[0].class_
+    contradictory = verdict.kind is VerdictKind.CONTRADICTORY
+    if contradictory:
+        named = _in_contradiction(record, found, knowledge)
     else:
-        conclusive = verdict.kind is VerdictKind.CONCLUSIVE
-        named = [
-            (reading, chance)
-            for reading, chance in ordered
-            if chance >= limits.doubtful
-            or (conclusive and chance >= limits.hanging and judged(record.without(reading))[0][0].class_ != first)
-        ]
-    return tuple(
-        _suspect(
-            record,
-            reading,
-            chance,
-            found,
-            None if verdict.kind is VerdictKind.CONTRADICTORY else _explaining_subtype(reading, first, chained, knowledge),
-            judged,
-            reference,
-            knowledge,
-        )
-        for reading, chance in named
-    )
+        named = _doubtful(record, found, first, verdict, judged, knowledge)
+    doubted = []
+    for reading, chance in named:
+        subtype = None if contradictory else _explaining_subtype(reading, first, chained, knowledge)
+        doubted.append(_suspect(record, reading, chance, found, subtype, judged, reference, knowledge))
+    return tuple(doubted)
+
+
+def _doubtful(
+    record: Record, found: Resemblance, first: str, verdict: Verdict, judged: Judged, knowledge: KnowledgeBase
+) -> list[tuple[str, float]]:
+    limits = knowledge.second_opinion.misread
+
+    def hangs_on(reading: str) -> bool:
+        if verdict.kind is not VerdictKind.CONCLUSIVE or found.misread[reading] < limits.hanging:
+            return False
+        without, _ = judged(record.without(reading))
+        return without[0].class_ != first
+
+    named = {reading: chance for reading, chance in found.misread.items() if chance >= limits.doubtful or hangs_on(reading)}
+    return sorted(named.items(), key=lambda item: -item[1])
+
+
+def _in_contradiction(record: Record, found: Resemblance, knowledge: KnowledgeBase) -> list[tuple[str, float]]:
+    """
+    The likeliest of the readings without which the rest can be right; failing such, the likeliest of all.
+
+    One of them was misread for certain, so their probabilities are those given that.
+    """
+    resolving = {name: found.misread[name] for name in record.readings if _can_be_right(record.without(name), knowledge)}
+    if not resolving:
+        return [max(found.misread.items(), key=lambda item: item[1])]
+    # Written so that very small probabilities do not vanish beside 1.
+    any_of_them = -math.expm1(sum(math.log1p(-min(chance, _CERTAIN)) for chance in resolving.values()))
+    given = {name: min(1.0, chance / any_of_them) for name, chance in resolving.items()}
+    return sorted(given.items(), key=lambda item: -item[1])[:_MOST_SUSPECTS]
 
 
 def _can_be_right(record: Record, knowledge: KnowledgeBase) -> bool:
