@@ -65,7 +65,7 @@ Block = Heading | Paragraph | Item | Table
 Page = Sequence[Block]
 _BAR_WIDTH = 20
 _NARROWEST = 30  # a terminal that says it is narrower (or of no width at all) is not believed
-_GLUE = re.compile(r"(?<=\d) (?=%|°C|K\b|min\b)|(?<=[<>≥≤]) (?=\d)")
+_GLUE = re.compile(r"(?<=\d) (?=%|°C|K\b|min\b|g/cm3|[kh]?Pa\b|m?bar\b|mmHg|Torr|atm\b)|(?<=[<>≥≤]) (?=\d)")
 _MOST_HANGING = 20  # a longer label would leave too little room beside it
 
 

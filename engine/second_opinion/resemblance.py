@@ -169,8 +169,8 @@ def at_normal_pressure(boiling: Interval, pressure: Interval) -> Interval:
     -------
     Interval
         Boiling point at 101.325 kPa [K], by the Clausius–Clapeyron equation with the enthalpy of vaporisation that
-        Trouton's rule gives, 88 J/(mol K) times the boiling point; liquids with hydrogen bonds come out up to
-        a quarter of the correction too high or too low
+        Trouton's rule gives, 88 J/(mol K) times the boiling point; liquids with hydrogen bonds are
+        corrected by up to three tenths too much
 
     Examples
     --------

@@ -1,0 +1,181 @@
+"""Second opinions on the command line: what they show, their own commands, and faulty options."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from running import VIAL, environment_with, run, run_once
+
+GRAPHITE = ("-r", "state=solid", "-r", "colour=black", "-r", "lustre=metallic", "-r", "dry conductivity=bright", "-r", "mark on paper=yes",
+            "-r", "in water=no", "-r", "in the burner flame=no change", "-r", "deformation=brittle")  # fmt: skip
+COPPER_THAT_FIZZES = ("-r", "lustre=metallic", "-r", "dry conductivity=bright", "-r", "deformation=malleable", "-r", "density=8.96",
+                      "-r", "state=solid", "-r", "gas in dilute acid=carbon dioxide")  # fmt: skip
+
+
+def data_of(*arguments: str) -> Any:
+    done = run_once(*arguments, "--json")
+    assert done.returncode in (0, 1), done.stderr
+    return json.loads(done.stdout)
+
+
+# --- identify --------------------------------------------------------------------------------------
+
+
+def test_a_misread_reading_is_shown_with_cause_remedy_and_the_verdict_without_it() -> None:
+    told = " ".join(run_once("identify", *COPPER_THAT_FIZZES).stdout.split())
+    assert "“gas in dilute acid: carbon dioxide” was misread with a probability of" in told
+    assert "The other readings lead one to expect “no gas”" in told
+    assert "Possible causes:" in told
+    assert "To repeat it:" in told
+    assert "Without it the verdict would be conclusive, metallic" in told
+
+
+def test_nothing_is_said_of_misreading_where_all_readings_go_together() -> None:
+    for arguments in ((VIAL,), GRAPHITE):
+        assert "misread" not in run_once("identify", *arguments).stdout
+
+
+def test_a_finer_kind_of_another_class_is_not_told() -> None:
+    """One odd reading points to a carbonate, the rest to a metal."""
+    assert "finer kind" not in run_once("identify", *COPPER_THAT_FIZZES).stdout
+    assert "finer kind: graphite" in run_once("identify", *GRAPHITE).stdout
+
+
+@pytest.mark.parametrize("form", [(), ("--plain",), ("--full",)])
+def test_tree_and_candidates_stand_on_every_form_of_the_screen(form: tuple[str, ...]) -> None:
+    told = run_once("identify", VIAL, *form).stdout
+    assert "Second opinion: the decision tree" in told
+    assert "Candidate substances" in told
+    assert "none of these" in told
+
+
+def test_a_set_is_ranked_within_and_names_are_taken_in_any_spelling() -> None:
+    found = data_of("identify", "-r", "melting range=121-123 °C", "--among", "benzoic acid; table salt", "--among", "naphthalene")
+    best = found["vials"][0]["candidates"]
+    assert best["set_size"] == 3
+    assert best["best"][0]["name"] == "benzoic acid"
+    assert {item["name"] for item in best["best"]} <= {"benzoic acid", "sodium chloride", "naphthalene"}
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ("benzoik acid", "did you mean 'benzoic acid'?"),
+        (" ; ", "there is no name in it"),
+        ("Co; unobtainium", "'unobtainium' is not a substance of the reference table"),
+    ],
+)
+def test_a_faulty_set_is_one_clear_error(given: str, says: str) -> None:
+    done = run_once("identify", VIAL, "--among", given)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.count("error:") == 1
+    assert "option --among" in done.stderr
+    assert says in done.stderr
+
+
+def test_the_air_pressure_is_read_from_every_kind_of_record(tmp_path: Path) -> None:
+    yaml, csv = tmp_path / "vial.yaml", tmp_path / "rack.csv"
+    yaml.write_text("vial: K\nreadings:\n  state: liquid\n  boiling point: 76.1 °C\n  air pressure: 900 mbar\n", encoding="utf-8")
+    csv.write_text("vial,state,boiling point,air pressure\nK,liquid,76.1 °C,90 kPa\nL,liquid,76.1 °C,\n", encoding="utf-8")
+    pressures = [
+        vial["air_pressure"] for file in (yaml, csv) for vial in json.loads(run("identify", str(file), "--json").stdout)["vials"]
+    ]
+    assert pressures == [
+        {"low": 900.0, "high": 900.0, "unit": "mbar"},
+        {"low": 90.0, "high": 90.0, "unit": "kPa"},
+        None,
+    ]
+    assert "air pressure: 900 mbar" in " ".join(run("identify", str(yaml)).stdout.split())
+
+
+@pytest.mark.parametrize("given", ["760", "2 kPa", "high", "98 °C"])
+def test_an_impossible_air_pressure_is_refused(given: str) -> None:
+    done = run_once("identify", "-r", "state=liquid", "-r", f"air pressure={given}")
+    assert done.returncode == 2
+    assert "air pressure" in done.stderr
+    assert "kPa" in done.stderr
+
+
+# --- commands --------------------------------------------------------------------------------------
+
+
+def test_the_tree_is_shown_with_its_report_and_as_a_key() -> None:
+    told = run_once("tree").stdout
+    assert "substances left out of its training" in told
+    assert "True class (rows)" in told
+    key = " ".join(run_once("tree", "--forks").stdout.split())
+    data = data_of("tree")
+    leaves = sum("reading" not in node for node in data["nodes"])
+    assert len(re.findall(r"substances?, such as|0 substances", key)) == leaves
+    assert sum(sum(row.values()) for row in data["report"]["confusion"].values()) == 389
+
+
+def test_the_calibration_of_another_seed_is_close_and_its_counts_add_up() -> None:
+    fitted = data_of("calibration", "--partial", "2", "--seed", "5")["fitted"]
+    assert fitted["seed"] == 5
+    assert fitted["partial"]["records"] == 2 * 389
+    assert fitted["together"]["records"] == fitted["full"]["records"] + fitted["partial"]["records"]
+    assert 0.8 < fitted["constant"] < 1.3
+
+
+def test_the_diagram_is_drawn_and_never_over_another_file(tmp_path: Path) -> None:
+    image = tmp_path / "reliability.svg"
+    assert run("calibration", "--partial", "1", "--image", str(image)).returncode == 0
+    drawn = image.read_text(encoding="utf-8")
+    assert drawn.startswith("<?xml")
+    assert [path.name for path in tmp_path.iterdir()] == ["reliability.svg"]
+    again = run("calibration", "--partial", "1", "--image", str(image))
+    assert again.returncode == 2
+    assert "is there already" in again.stderr
+    assert image.read_text(encoding="utf-8") == drawn
+
+
+@pytest.mark.parametrize(("name", "says"), [("picture.gif", "does not end in"), ("no/such/folder.png", "there is no folder")])
+def test_an_image_that_cannot_be_drawn_is_refused_at_once(tmp_path: Path, name: str, says: str) -> None:
+    done = run("calibration", "--image", str(tmp_path / name))
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert done.stdout == ""
+
+
+def test_without_the_drawing_package_the_error_says_what_to_install(tmp_path: Path) -> None:
+    code = "import sys; sys.modules['matplotlib'] = None; from spotplate.cli.app import main; main()"
+    command = [sys.executable, "-c", code, "calibration", "--image", str(tmp_path / "a.png")]
+    done = subprocess.run(command, capture_output=True, text=True, env=environment_with(), timeout=60, check=False)
+    assert done.returncode == 2
+    assert "matplotlib" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_audit_lists_what_lies_far_off_with_the_reason_for_keeping_it() -> None:
+    data = data_of("audit-rules")
+    far = [item for item in data if abs(item["words_apart"]) > 1]
+    assert far
+    assert all(item["kept"] for item in far)
+    told = " ".join(run_once("audit-rules").stdout.split())
+    assert f"More than one word away: {len(far)}" in told
+    for item in far:
+        assert item["kept"].split(".")[0][:40] in told
+    assert len(run_once("audit-rules", "--all", "--plain").stdout.splitlines()) > len(data)
+
+
+def test_a_small_trial_of_misreadings_counts_consistently() -> None:
+    for score in data_of("misreadings", "--every", "60").values():
+        assert score["clean"] == 7
+        assert score["planted"] > 100
+        assert score["found"] <= score["planted"]
+        assert score["contradictory_found"] <= score["contradictory"] <= score["planted"]
+
+
+def test_the_report_says_of_every_substance_where_rules_and_tree_stand() -> None:
+    counts = data_of("report")["cross_check"]
+    assert sum(counts.values()) == 389
+    told = run("report").stdout
+    assert f"Agree, both wrong: {counts['agree, both wrong']}" in told
