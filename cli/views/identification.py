@@ -246,11 +246,12 @@ def _candidates(result: Identification, knowledge: KnowledgeBase) -> list[Block]
     rows.append(("all others of the set" if found.set_size else "all others", Bar(found.others), percent(found.others), ""))
     rows.append(("none of these", Bar(found.none_of_these), percent(found.none_of_these), ""))
     page: list[Block] = [Heading("Candidate substances"), Table(("candidate", "", "probability", "fits"), tuple(rows))]
+    would_show: dict[tuple[str, str, str], list[str]] = {}
     for item in found.best:
-        page += [
-            Item("-", f"{item.name} would show “{misfit.reading}: {misfit.expected}”, and not “{misfit.seen}”.", indent=2)
-            for misfit in item.misfits
-        ]
+        for misfit in item.misfits:
+            would_show.setdefault((misfit.reading, misfit.expected, misfit.seen), []).append(item.name)
+    for (reading, expected, seen), names in would_show.items():
+        page.append(Item("-", f"{listed(names)} would show “{reading}: {expected}”, and not “{seen}”.", indent=2))
     first = found.best[0].class_ if found.best else result.ranking[0].class_
     fitting = count(found.fit_all, "substance") if found.fit_all else "no substance"
     fit = f"{fitting} of the whole table {'fit' if found.fit_all > 1 else 'fits'} every reading."
