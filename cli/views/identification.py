@@ -29,7 +29,7 @@ def identification_page(result: Identification, knowledge: KnowledgeBase, *, ful
     page += _contrast(result, full=full)
     page += _rests_on(result)
     page += _cross_check(result.cross_check, result.ranking[0].class_, knowledge, full=full) if result.record.readings else []
-    page += _candidates(result, knowledge) if result.record.readings else []
+    page += _candidates(result, full=full) if result.record.readings else []
     page += _next_tests(result, knowledge)
     page += _record_notes(result.record)
     page.append(Paragraph("An unlabelled chemical that nobody prepared as an exercise is not a case for this program.", "quiet"))
@@ -235,7 +235,7 @@ def _settling(test: Parting | None, reading: str) -> str:
     )
 
 
-def _candidates(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
+def _candidates(result: Identification, *, full: bool) -> list[Block]:
     """The reference substances that the record fits, and honestly none of these."""
     found = result.candidates
     made = len(result.record.readings)
@@ -246,6 +246,9 @@ def _candidates(result: Identification, knowledge: KnowledgeBase) -> list[Block]
     rows.append(("all others of the set" if found.set_size else "all others", Bar(found.others), percent(found.others), ""))
     rows.append(("none of these", Bar(found.none_of_these), percent(found.none_of_these), ""))
     page: list[Block] = [Heading("Candidate substances"), Table(("candidate", "", "probability", "fits"), tuple(rows))]
+    for item in found.best if full else ():
+        unknown = f" The table does not tell: {', '.join(item.unknown)}." if item.unknown else ""
+        page.append(Item("-", f"{item.name} fits in {', '.join(item.fits) or 'nothing'}.{unknown}", "quiet", 2))
     would_show: dict[tuple[str, str, str], list[str]] = {}
     for item in found.best:
         for misfit in item.misfits:
