@@ -257,7 +257,8 @@ def _candidates(result: Identification, *, full: bool) -> list[Block]:
         page.append(Item("-", f"{listed(names)} would show “{reading}: {expected}”, and not “{seen}”.", indent=2))
     first = found.best[0].class_ if found.best else result.ranking[0].class_
     fitting = count(found.fit_all, "substance") if found.fit_all else "no substance"
-    fit = f"{fitting} of the whole table {'fit' if found.fit_all > 1 else 'fits'} every reading."
+    fits = "fit every reading known of them" if found.fit_all > 1 else "fits every reading known of it"
+    fit = f"{fitting} of the whole table {fits}."
     page.append(
         Paragraph(
             f"The reference table holds {count(found.in_table, f'{first} substance')}; {fit} If it is none of these, "

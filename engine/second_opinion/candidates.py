@@ -51,7 +51,7 @@ class Candidates(msgspec.Struct, frozen=True):
     `none_of_these` [-] is the probability that the unknown is not in the table (or set), `none_like` the class that it
     then most resembles; `others_listed` [-] the probability of all substances that are not among the best few.
     `in_table` counts the reference substances of the first candidate's class, `fit_all` those of the table which
-    fit every reading. `parting` is the test that would part the first two.
+    fit every reading known of them. `parting` is the test that would part the first two.
     """
 
     best: tuple[Candidate, ...]
