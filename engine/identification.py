@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import msgspec
 
 from spotplate.kb import KnowledgeBase, load_knowledge
 
-from .bench import Frequencies, NextTest, next_tests, value_frequencies
+from .bench import Aim, Frequencies, NextTest, next_tests, value_frequencies
 from .reasoning import Chained, Contrast, Ranked, Reason, Verdict, VerdictKind, chain, contrast, judge, rank, reasons
 from .record import Record
 from .reference_readings import ReferenceReadings, load_reference
+from .resemblance import classes_of_set, prior_of_set, prior_of_table, resemblance
 from .second_opinion import (
     Agreement,
     Candidates,
@@ -20,16 +21,14 @@ from .second_opinion import (
     Suspect,
     Tree,
     candidates,
-    classes_of_set,
     cross_check,
     load_tree,
-    prior_of_set,
-    prior_of_table,
-    resemblance,
     suspects,
 )
 
 _LIKELY = 0.5  # [-] probability from which a candidate explains a record that every class objects to
+
+_CERTAIN = 0.9  # [-] probability from which no further test is proposed to find out which substance of a set it is
 
 
 class ParticleFact(msgspec.Struct, frozen=True):
@@ -55,7 +54,8 @@ class Identification(msgspec.Struct, frozen=True):
 
     `ranking` runs from the likeliest class down; `reasons` holds, for each class, what speaks for and
     against it; `rests_on` the readings without which the first class would be another or clearly less probable;
-    `next_tests` the tests that would help most, best first (none after a conclusive verdict). `cross_check` is the
+    `next_tests` the tests that would help most, best first (none after a conclusive verdict, unless the substance within a
+    known set is still open). `cross_check` is the
     decision tree's answer, `suspects` the readings that were probably misread, `candidates` the reference substances
     that the record fits.
     """
@@ -88,6 +88,7 @@ def identify(
     *,
     among: Sequence[str] = (),
     prior: Mapping[str, float] | None = None,
+    left_out: Collection[str] = (),
     advise: bool = True,
     colleagues: Colleagues | None = None,
 ) -> Identification:
@@ -105,6 +106,8 @@ def identify(
         reference table (`find_substance` gives them); they become the prior for substances and classes
     prior : mapping, optional
         Class → prior probability [-], instead of what `among` says; all classes alike when neither is given
+    left_out : collection of str
+        Bench tests that are not to be proposed, since their apparatus is missing or they were tried
     advise : bool
         Whether to work out which tests would help; costs some milliseconds
     colleagues : Colleagues, optional
@@ -145,8 +148,9 @@ def identify(
     doubted = suspects(record, alike, chained, ranking, verdict, judged, reference, knowledge)
     verdict = with_second_opinion(verdict, ranking, second, doubted)
     tests: tuple[NextTest, ...] = ()
-    if advise and verdict.kind is not VerdictKind.CONCLUSIVE:
-        tests = next_tests(record, ranking, frequencies(), knowledge, prior=prior)
+    aim = Aim(class_=verdict.kind is not VerdictKind.CONCLUSIVE, substance=bool(among) and not _one_stands_out(listed))
+    if advise and (aim.class_ or aim.substance):
+        tests = next_tests(record, ranking, alike, reference, knowledge, aim=aim, prior=prior, left_out=left_out)
     return Identification(
         record=record,
         verdict=verdict,
@@ -162,6 +166,11 @@ def identify(
         candidates=listed,
         checksum=knowledge.checksum,
     )
+
+
+def _one_stands_out(listed: Candidates) -> bool:
+    """Whether one substance of the set is as good as certain."""
+    return bool(listed.best) and listed.best[0].probability >= _CERTAIN
 
 
 def _known_exception(verdict: Verdict, chained: Chained, listed: Candidates) -> Verdict:

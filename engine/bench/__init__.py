@@ -1,9 +1,10 @@
 """At the bench: which test is worth doing next, and which one parts two classes."""
 
-from .next_test import Frequencies, NextTest, can_be_done, next_tests, value_frequencies
-from .parting import Parting, parting_of_classes
+from .next_test import Aim, NextTest, can_be_done, next_tests
+from .parting import Frequencies, Parting, parting_of_classes, value_frequencies
 
 __all__ = [
+    "Aim",
     "Frequencies",
     "NextTest",
     "Parting",

@@ -1,30 +1,39 @@
-"""Which bench test is worth doing next: the expected gain in information about the class, per minute.
+"""Which bench test is worth doing next: what it is expected to tell, per minute, of the class (and of the substance).
 
-Each reading still to be made is tried with every value it may have. How likely a value is in each class comes
-from the expected readings of the reference table; what it would do to the ranking comes from the rules.
+How probable each outcome is comes from the reference substances that the record resembles; what an outcome would settle
+comes from the rules. A test whose prerequisites are not met is not proposed, but what it would tell counts for the one
+that opens the way to it. A test that could not change the verdict is not proposed at all.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from itertools import combinations
 
 import msgspec
 
-from spotplate.engine.reasoning import Ranked, chain, rank
+from spotplate.engine.reasoning import Ranked, chain, leading_causes, rank
 from spotplate.engine.record import Readings, Record
-from spotplate.engine.reference_readings import ReferenceRow
-from spotplate.kb import BenchTest, Condition, Interval, KnowledgeBase
+from spotplate.engine.reference_readings import ReferenceReadings
+from spotplate.engine.resemblance import Resemblance
+from spotplate.kb import BenchTest, Condition, Interval, KnowledgeBase, ReadingKind
 
-# Value → class → share of the reference substances of that class that show it [-].
-Frequencies = Mapping[str, Mapping[str, Mapping[str, float]]]
+from .outlook import Outcome, Outlook, Weights, divergence, entropy
+
+_SETTLING = 2.0  # [bit] that settling the class is worth, besides what is told of it
+_WRONG = 6.0  # [bit] that settling it wrongly costs
+_LEAST = 0.01  # [bit] a test that is expected to tell less is not worth its time
+_SELDOM = 0.02  # [-] a test that can follow only more seldom than this is not reckoned with
+_POSSIBLE = 0.02  # [-] classes less probable than this are not named among those a test tells apart
 
 
 class NextTest(msgspec.Struct, frozen=True):
     """
     A bench test that may decide, and why.
 
-    `gain` is the expected gain of its most telling reading [bit]; `minutes` how long the test takes [min].
+    `reading` is its first reading still to be made. `gain` is what it is expected to tell [bit], a chance to settle
+    the class included; `minutes` how long the test takes [min]; `parts` the two classes (or substances of the set) that it
+    tells apart best. `opens` names the test that it opens the way to, where most of the gain comes from that one.
     """
 
     test: str
@@ -33,87 +42,213 @@ class NextTest(msgspec.Struct, frozen=True):
     minutes: float
     parts: tuple[str, ...]
     teacher: bool
+    opens: str = ""
 
 
-def value_frequencies(rows: Iterable[ReferenceRow], knowledge: KnowledgeBase) -> Frequencies:
-    """For every reading from a closed list, how often each class shows each value (add-one-half smoothing)."""
-    counts: dict[str, dict[str, dict[str, float]]] = {
-        kind.id: {word: dict.fromkeys(knowledge.classes, 0.5) for word in kind.words()}
-        for kind in knowledge.readings.values()
-        if kind.values
-    }
-    made: dict[str, dict[str, float]] = {reading: dict.fromkeys(knowledge.classes, 0.0) for reading in counts}
-    for row in rows:
-        for reading, values in row.words.items():
-            made[reading][row.class_] += 1
-            for value in values:
-                counts[reading][value][row.class_] += 1 / len(values)
-    return {
-        reading: {
-            word: {name: count / (made[reading][name] + 0.5 * len(words)) for name, count in by_class.items()}
-            for word, by_class in words.items()
-        }
-        for reading, words in counts.items()
-    }
+class Aim(msgspec.Struct, frozen=True):
+    """What is still open: the class, the substance within a known set, or both."""
+
+    class_: bool = True
+    substance: bool = False
+
+
+class _Trial(msgspec.Struct, frozen=True, gc=False):
+    """An outcome of a test, the ranking that the rules would give with it, and what it would be worth [bit]."""
+
+    outcome: Outcome
+    ranking: tuple[Ranked, ...]
+    worth: float
+
+
+class _Worth(msgspec.Struct, frozen=True, gc=False):
+    """A test's expected gain [bit], with what it opens the way to, and the time that takes on average [min]."""
+
+    gain: float
+    minutes: float
+    opens: str = ""
+
+    @property
+    def rate(self) -> float:
+        return self.gain / self.minutes
 
 
 def next_tests(
     record: Record,
     ranking: Sequence[Ranked],
-    frequencies: Frequencies,
+    alike: Resemblance,
+    reference: ReferenceReadings,
     knowledge: KnowledgeBase,
     *,
+    aim: Aim | None = None,
     prior: Mapping[str, float] | None = None,
+    left_out: Collection[str] = (),
     most: int = 3,
 ) -> tuple[NextTest, ...]:
     """
-    The tests most worth doing, best first; empty when none that can be done would tell more.
+    The tests most worth doing, best first; empty when none that can be done would change the verdict.
 
-    A test is left out until its prerequisites are read and met, so that gentle and harmless tests come first.
+    Parameters
+    ----------
+    record, ranking, alike
+        What has been read, and what rules and reference table say of it
+    aim : Aim, optional
+        What is still open; the class when not given
+    prior : mapping, optional
+        Class → prior probability [-] that the ranking rests on
+    left_out : collection of str
+        Tests that are not to be proposed: their apparatus is missing, they were tried, or the teacher has not agreed
     """
-    now = _entropy(item.probability for item in ranking)
-    worth: dict[str, NextTest] = {}
-    for reading, words in frequencies.items():
-        test = knowledge.test_of[reading]
-        if reading in record.readings or not can_be_done(test, record):
-            continue
-        gain, parts = _expected_gain(record, reading, words, ranking, now, knowledge, prior)
-        if gain > 0.02 and (test.id not in worth or gain > worth[test.id].gain):
-            worth[test.id] = NextTest(test.id, reading, gain, test.minutes, parts, test.teacher)
-    ordered = sorted(worth.values(), key=lambda item: -item.gain / item.minutes)
-    return tuple(ordered[:most])
+    search = _Search(record, ranking, Outlook(alike, reference, knowledge), knowledge, prior, aim or Aim())
+    tests = [test for test in knowledge.tests.values() if test.id not in left_out and _to_be_made(test, record)]
+    trials = {test.id: search.trials(test) for test in tests if _not_ruled_out(test, record)}
+    ready = [test for test in tests if can_be_done(test, record)]
+    if search.aim.class_ and not search.aim.substance:
+        telling = _could_change(search, trials)
+        ready = [test for test in ready if test.id in telling]
+    found = []
+    for test in ready:
+        worth = max(search.ways(test, trials, tests), key=lambda way: way.rate)
+        if worth.gain >= _LEAST:
+            parts = search.told_apart(trials[test.id], worth.opens and trials.get(worth.opens))
+            reading = next(kind.id for kind in _to_be_made(test, record))
+            found.append((worth.rate, NextTest(test.id, reading, worth.gain, test.minutes, parts, test.teacher, worth.opens)))
+    found.sort(key=lambda item: -item[0])
+    return tuple(proposed for _, proposed in found[:most])
+
+
+class _Search:
+    """One search for the next test: what has been read, and what is still open."""
+
+    def __init__(
+        self,
+        record: Record,
+        ranking: Sequence[Ranked],
+        outlook: Outlook,
+        knowledge: KnowledgeBase,
+        prior: Mapping[str, float] | None,
+        aim: Aim,
+    ) -> None:
+        self.record = record
+        self.ranking = ranking
+        self.outlook = outlook
+        self.knowledge = knowledge
+        self.prior = prior
+        self.aim = aim
+
+    def trials(self, test: BenchTest, before: Weights | None = None, readings: Readings | None = None) -> list[_Trial]:
+        """Every outcome of a test with what would follow; after what is in `readings`, where that is given."""
+        before = before or self.outlook.now
+        readings = self.record.readings if readings is None else readings
+        open_before = self._open(before)
+        found = []
+        for outcome in self.outlook.outcomes(test, before, (*readings, *self.record.unclear)):
+            trial = rank(chain({**readings, **outcome.values}, self.knowledge).firings, self.knowledge, self.prior)
+            told = outcome.chance * (open_before - self._open(outcome.weights))
+            if self.aim.class_ and _settles(trial, self.knowledge):
+                right = self.outlook.of_classes(outcome.weights)[trial[0].class_]
+                told += _SETTLING * right - _WRONG * (outcome.chance - right)
+            found.append(_Trial(outcome, trial, told))
+        return found
+
+    def _open(self, weights: Weights) -> float:
+        """How open the class is, and the substance where that is asked for [bit]."""
+        still = entropy(self.outlook.of_classes(weights).values()) if self.aim.class_ else 0.0
+        return still + (entropy(self.outlook.of_substances(weights).values()) if self.aim.substance else 0.0)
+
+    def ways(self, test: BenchTest, trials: Mapping[str, list[_Trial]], tests: Iterable[BenchTest]) -> list[_Worth]:
+        """The worth of a test on its own, and together with each test that it opens the way to."""
+        own = trials[test.id]
+        gain = sum(trial.worth for trial in own)
+        found = [_Worth(gain, test.minutes)]
+        for other in tests:
+            if not _waits_for(other, test, self.record):
+                continue
+            chance = further = 0.0
+            for trial in own:
+                readings = {**self.record.readings, **trial.outcome.values}
+                if all(allows(need, readings) for need in other.needs):
+                    chance += trial.outcome.chance
+                    further += sum(after.worth for after in self.trials(other, trial.outcome.weights, readings))
+            if chance > _SELDOM and further > gain:
+                found.append(_Worth(gain + further, test.minutes + chance * other.minutes, other.id))
+        return found
+
+    def told_apart(self, own: Sequence[_Trial], opened: Sequence[_Trial] | str | None) -> tuple[str, ...]:
+        """The two likeliest things that the outcomes part best: classes, or substances of the set once the class is settled."""
+        trials = opened if opened and not isinstance(opened, str) else own
+        shares = self.outlook.of_classes if self.aim.class_ else self.outlook.of_substances
+        now = shares(self.outlook.now)
+        whole = sum(now.values())
+        likely = [name for name, share in now.items() if share > _POSSIBLE * whole]
+        each = [shares(trial.outcome.weights) for trial in trials]
+        chances = {name: {at: told[name] / now[name] for at, told in enumerate(each)} for name in likely}
+        pairs = list(combinations(sorted(likely, key=lambda name: -now[name]), 2))
+        if not pairs:
+            return tuple(item.class_ for item in self.ranking[:2])
+        return max(pairs, key=lambda pair: min(now[name] for name in pair) * divergence(*(chances[name] for name in pair)))
+
+
+def _could_change(search: _Search, trials: Mapping[str, list[_Trial]]) -> set[str]:
+    """
+    The tests that could change the verdict, at best together with the others.
+
+    For each class, as much as every test could bring it forward is added up; where even that does not settle it, no test is
+    worth doing for its sake. A test that opens the way to one that could is worth doing, too.
+    """
+    needed = search.knowledge.verdict.conclusive.lead
+    sums = {item.class_: item.decibans for item in search.ranking}
+    shifts = {
+        test: [{item.class_: item.decibans - sums[item.class_] for item in trial.ranking} for trial in found]
+        for test, found in trials.items()
+    }
+    telling: set[str] = set()
+    for winner in sums:
+        moving: dict[str, dict[str, float]] = {}
+        for rival in sums.keys() - {winner}:
+            best = {test: max((shift[winner] - shift[rival] for shift in found), default=0.0) for test, found in shifts.items()}
+            moving[rival] = {test: shift for test, shift in best.items() if shift > 0}
+        lead = {rival: sums[winner] - sums[rival] for rival in moving}
+        if all(lead[rival] + sum(moving[rival].values()) >= needed for rival in moving):
+            close = [rival for rival in moving if lead[rival] < needed] or list(moving)
+            telling |= {test for rival in close for test in moving[rival]}
+    opening = {
+        test.id
+        for test in search.knowledge.tests.values()
+        if any(_waits_for(search.knowledge.tests[other], test, search.record) for other in telling)
+    }
+    return telling | opening
+
+
+def _settles(ranking: Sequence[Ranked], knowledge: KnowledgeBase) -> bool:
+    """Whether the first class would be far enough ahead, by enough different causes."""
+    need = knowledge.verdict.conclusive
+    first, second = ranking[:2]
+    far = first.probability >= need.probability and first.decibans - second.decibans >= need.lead
+    return far and len(leading_causes(first, second)) >= need.causes
 
 
 def can_be_done(test: BenchTest, record: Record) -> bool:
     """Whether everything that must come first has been read, and allows the test."""
-    return all(_allows(need, record.readings) for need in test.needs)
+    return all(allows(need, record.readings) for need in test.needs)
 
 
-def _allows(need: Condition, readings: Readings) -> bool:
+def allows(need: Condition, readings: Readings) -> bool:
+    """Whether the reading that a test needs first has been made, and allows it."""
     value = readings.get(need.reading or "")
     return isinstance(value, Interval) or value in need.is_
 
 
-def _expected_gain(
-    record: Record,
-    reading: str,
-    words: Mapping[str, Mapping[str, float]],
-    ranking: Sequence[Ranked],
-    now: float,
-    knowledge: KnowledgeBase,
-    prior: Mapping[str, float] | None,
-) -> tuple[float, tuple[str, ...]]:
-    """Expected fall of the entropy over the classes [bit], and the two classes it would part best."""
-    chances = {word: sum(item.probability * likely[item.class_] for item in ranking) for word, likely in words.items()}
-    whole = sum(chances.values())
-    after = 0.0
-    for word, chance in chances.items():
-        # A value that hardly any likely class shows would change much, but will not be seen.
-        trial = rank(chain({**record.readings, reading: word}, knowledge).firings, knowledge, prior)
-        after += chance / whole * _entropy(item.probability for item in trial)
-    first, second = ranking[0].class_, ranking[1].class_
-    return now - after, (first, second)
+def _not_ruled_out(test: BenchTest, record: Record) -> bool:
+    """Whether nothing that was read forbids the test, though something may be missing yet."""
+    return all(need.reading not in record.readings or allows(need, record.readings) for need in test.needs)
 
 
-def _entropy(probabilities: Iterable[float]) -> float:
-    return -sum(p * math.log2(p) for p in probabilities if p > 0)
+def _waits_for(other: BenchTest, test: BenchTest, record: Record) -> bool:
+    """Whether a reading of `test` is all that `other` still waits for. (The state opens the way to most tests alike.)"""
+    missing = [need.reading for need in other.needs if not allows(need, record.readings)]
+    return bool(missing) and "state" not in missing and set(missing) <= {kind.id for kind in test.readings} - set(record.readings)
+
+
+def _to_be_made(test: BenchTest, record: Record) -> list[ReadingKind]:
+    """The readings of a test that were neither made nor tried."""
+    return [kind for kind in test.readings if kind.id not in record.readings and kind.id not in record.unclear]

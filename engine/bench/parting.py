@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import msgspec
 
 from spotplate.engine.record import Record
+from spotplate.engine.reference_readings import ReferenceRow
 from spotplate.kb import KnowledgeBase
 
-from .next_test import Frequencies, can_be_done
+from .next_test import can_be_done
+
+# Value → class → share of the reference substances of that class that show it [-].
+Frequencies = Mapping[str, Mapping[str, Mapping[str, float]]]
 
 _TELLING = 0.1  # bit; a reading that tells less than this does not part two classes
 
@@ -31,6 +35,28 @@ class Parting(msgspec.Struct, frozen=True):
     second_shows: str
     minutes: float
     how: str = ""
+
+
+def value_frequencies(rows: Iterable[ReferenceRow], knowledge: KnowledgeBase) -> Frequencies:
+    """For every reading from a closed list, how often each class shows each value (add-one-half smoothing)."""
+    counts: dict[str, dict[str, dict[str, float]]] = {
+        kind.id: {word: dict.fromkeys(knowledge.classes, 0.5) for word in kind.words()}
+        for kind in knowledge.readings.values()
+        if kind.values
+    }
+    made: dict[str, dict[str, float]] = {reading: dict.fromkeys(knowledge.classes, 0.0) for reading in counts}
+    for row in rows:
+        for reading, values in row.words.items():
+            made[reading][row.class_] += 1
+            for value in values:
+                counts[reading][value][row.class_] += 1 / len(values)
+    return {
+        reading: {
+            word: {name: count / (made[reading][name] + 0.5 * len(words)) for name, count in by_class.items()}
+            for word, by_class in words.items()
+        }
+        for reading, words in counts.items()
+    }
 
 
 def parting_of_classes(

@@ -17,8 +17,8 @@ from .text import read_text
 
 MOST_VIALS = 5000
 _KEYS = ("vial", "notes", "readings")
-_VIAL_COLUMNS = ("vial", "label", "unknown", "sample")
-_NOTE_COLUMNS = ("notes", "note", "remarks")
+VIAL_COLUMNS = ("vial", "label", "unknown", "sample")
+NOTE_COLUMNS = ("notes", "note", "remarks")
 
 
 def read_records(path: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
@@ -37,14 +37,14 @@ def records_from_text(text: str, file: str, knowledge: KnowledgeBase) -> tuple[R
     """The same from text that is already in memory; `file` is what error messages call it."""
     if not text.strip():
         raise FaultyInputError([Fault(file, "the file is empty; a bench record is accepted.")])
-    records = _from_csv(text, file, knowledge) if _is_csv(text, file) else _from_yaml(text, file, knowledge)
+    records = _from_csv(text, file, knowledge) if is_csv(text, file) else _from_yaml(text, file, knowledge)
     faults = list(_doubled_vials(records, file))
     if faults:
         raise FaultyInputError(faults)
     return records
 
 
-def _is_csv(text: str, file: str) -> bool:
+def is_csv(text: str, file: str) -> bool:
     ending = Path(file).suffix.lower()
     if ending in (".yaml", ".yml", ".json"):
         return False
@@ -177,10 +177,10 @@ def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, .
         if len(cells) != len(header):
             faults.append(Fault(where, f"there are {len(cells)} cells; the header has {len(header)}."))
             continue
-        row = dict(zip(header, (cell.strip() for cell in cells), strict=True))
-        vial = next((row[name] for name in header if name.casefold() in _VIAL_COLUMNS), "")
-        notes = next((row[name] for name in header if name.casefold() in _NOTE_COLUMNS), "")
-        readings = {name: value for name, value in row.items() if name.casefold() not in _VIAL_COLUMNS + _NOTE_COLUMNS}
+        row = dict(zip(header, (_plain_cell(cell) for cell in cells), strict=True))
+        vial = next((row[name] for name in header if name.casefold() in VIAL_COLUMNS), "")
+        notes = next((row[name] for name in header if name.casefold() in NOTE_COLUMNS), "")
+        readings = {name: value for name, value in row.items() if name.casefold() not in VIAL_COLUMNS + NOTE_COLUMNS}
         try:
             records.append(make_record(readings, knowledge, vial=vial or f"row {line}", notes=notes, where=where))
         except FaultyInputError as error:
@@ -190,12 +190,22 @@ def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, .
     return tuple(records)
 
 
-def _csv_rows(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """The header, and every row that is not blank with its line number."""
+def _plain_cell(cell: str) -> str:
+    """A cell without the apostrophe that keeps a spreadsheet from reading it as a formula."""
+    text = cell.strip()
+    return text[1:] if text.startswith(("'=", "'+", "'-", "'@")) else text
+
+
+def csv_delimiter(text: str) -> str:
+    """The sign between the cells of a table: whichever the header has most of."""
     # Only line ends of the CSV kind end a row; str.splitlines would cut at a page or line separator inside a cell too.
     first = next(line for line in re.split(r"\r\n|\r|\n", text) if line.strip())
-    mark = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
+    return max(",;\t", key=first.count)
+
+
+def _csv_rows(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """The header, and every row that is not blank with its line number."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=csv_delimiter(text), strict=True)
     found: list[tuple[int, list[str]]] = []
     try:
         for cells in reader:
@@ -217,7 +227,7 @@ def _header_faults(header: list[str], file: str, knowledge: KnowledgeBase) -> It
     if not any(find_reading(name, knowledge) for name in header):
         yield Fault(where, f"no column is a reading. Found: {', '.join(map(shown, header[:8]))}. {_columns(knowledge)}")
         return
-    for group in (_VIAL_COLUMNS, _NOTE_COLUMNS):
+    for group in (VIAL_COLUMNS, NOTE_COLUMNS):
         alike = [name for name in header if name.casefold() in group]
         if len(set(alike)) > 1:
             yield Fault(where, f"the columns {' and '.join(map(shown, alike))} mean the same; keep one.")
@@ -225,7 +235,7 @@ def _header_faults(header: list[str], file: str, knowledge: KnowledgeBase) -> It
         if name in seen:
             yield Fault(where, f"the column {shown(name)} occurs twice.")
         seen.add(name)
-        if name.casefold() in _VIAL_COLUMNS + _NOTE_COLUMNS or names_air_pressure(name):
+        if name.casefold() in VIAL_COLUMNS + NOTE_COLUMNS or names_air_pressure(name):
             continue
         if not find_reading(name, knowledge):
             yield Fault(where, f"column {unknown_reading(name, knowledge)} Besides readings: vial, notes, air pressure.")

@@ -2,7 +2,7 @@
 
 from .chaining import Chained, Firing, chain, layers_of_facts
 from .explanation import Contrast, Difference, Reason, Step, cited, contrast, reasons, told
-from .verdict import Verdict, VerdictKind, contradictions, judge
+from .verdict import Verdict, VerdictKind, contradictions, judge, leading_causes
 from .weighing import Ranked, Weight, rank
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "contrast",
     "judge",
     "layers_of_facts",
+    "leading_causes",
     "rank",
     "reasons",
     "told",

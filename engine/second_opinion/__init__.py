@@ -3,7 +3,6 @@
 from .candidates import Candidate, Candidates, candidates
 from .cross_check import Agreement, CrossCheck, cross_check
 from .misread import Suspect, suspects
-from .resemblance import classes_of_set, prior_of_set, prior_of_table, resemblance
 from .tree import Tree, load_tree
 
 __all__ = [
@@ -14,11 +13,7 @@ __all__ = [
     "Suspect",
     "Tree",
     "candidates",
-    "classes_of_set",
     "cross_check",
     "load_tree",
-    "prior_of_set",
-    "prior_of_table",
-    "resemblance",
     "suspects",
 ]

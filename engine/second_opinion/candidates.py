@@ -9,9 +9,8 @@ import msgspec
 from spotplate.engine.bench import Parting
 from spotplate.engine.record import Record
 from spotplate.engine.reference_readings import ReferenceReadings, ReferenceRow
+from spotplate.engine.resemblance import Resemblance, comparable, fit_of_number, fits, number_fits
 from spotplate.kb import KnowledgeBase, to_si
-
-from .resemblance import Resemblance, comparable, fit_of_number, fits, number_fits
 
 _FITS = 0.5  # a number that fits less well than this [-] is told as a misfit
 _TOLD_APART = 0.05  # two numbers part two substances when the one fits the other's less than this [-]

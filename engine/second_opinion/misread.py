@@ -11,9 +11,8 @@ import msgspec
 from spotplate.engine.reasoning import Chained, Firing, Ranked, Verdict, VerdictKind, chain, contradictions, rank
 from spotplate.engine.record import Record
 from spotplate.engine.reference_readings import ReferenceReadings
+from spotplate.engine.resemblance import Resemblance, chance_of_value, fits
 from spotplate.kb import Interval, KnowledgeBase
-
-from .resemblance import Resemblance, chance_of_value, fits
 
 _MOST_SUSPECTS = 3
 _CERTAIN = 1 - 1e-12  # [-]

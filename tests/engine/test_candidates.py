@@ -15,7 +15,8 @@ from spotplate.datasets import load_substances
 from spotplate.engine import FaultyInputError, Identification, Record, expected_records, find_substance, identify, make_record
 from spotplate.engine.identification import Colleagues
 from spotplate.engine.reference_readings import ReferenceRow, load_reference
-from spotplate.engine.second_opinion import Candidate, load_tree, prior_of_set, prior_of_table, resemblance
+from spotplate.engine.resemblance import prior_of_set, prior_of_table, resemblance
+from spotplate.engine.second_opinion import Candidate, load_tree
 from spotplate.kb import Interval, load_knowledge, to_si
 
 KNOWLEDGE = load_knowledge()

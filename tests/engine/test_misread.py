@@ -22,7 +22,8 @@ from spotplate.engine import (
 )
 from spotplate.engine.identification import Colleagues
 from spotplate.engine.reference_readings import load_reference
-from spotplate.engine.second_opinion import Suspect, Tree, load_tree, misreading_trial, prior_of_table, resemblance
+from spotplate.engine.resemblance import prior_of_table, resemblance
+from spotplate.engine.second_opinion import Suspect, Tree, load_tree, misreading_trial
 from spotplate.engine.second_opinion.misread import predicted
 from spotplate.engine.second_opinion.misreading_trial import Planted, TrialScore, plant_misreadings, trial_score
 from spotplate.engine.second_opinion.tree_training import trees_left_out

@@ -13,7 +13,7 @@ from chemicals.iapws import iapws95_Tsat
 from chemicals.vapor_pressure import Psat_data_AntoinePoling
 
 from spotplate.engine import identify, make_record
-from spotplate.engine.second_opinion.resemblance import at_normal_pressure
+from spotplate.engine.resemblance import at_normal_pressure
 from spotplate.kb import Interval
 
 NORMAL = 101_325.0

@@ -195,6 +195,24 @@ def chance_of_value(reading: str, knowledge: KnowledgeBase) -> tuple[float, floa
     return slip, 1 - kind.misread.rate - slip
 
 
+def likelihoods(
+    reading: str, reference: ReferenceReadings, knowledge: KnowledgeBase
+) -> dict[str, tuple[list[float], list[float]]]:
+    """Word of a reading → how probable it is that each row of the table shows it, and its like outside the table [-]."""
+    slip, rise = chance_of_value(reading, knowledge)
+    fitting = {word: fits(reading, word, reference, knowledge) for word in knowledge.readings[reading].words()}
+    # A row with several honest words shows one of them.
+    own = [slip * len(fitting) + rise * sum(each) for each in zip(*(found.own for found in fitting.values()), strict=True)]
+    alike = [slip * len(fitting) + rise * sum(each) for each in zip(*(found.alike for found in fitting.values()), strict=True)]
+    return {
+        word: (
+            [(slip + rise * fit) / whole for fit, whole in zip(found.own, own, strict=True)],
+            [(slip + rise * fit) / whole for fit, whole in zip(found.alike, alike, strict=True)],
+        )
+        for word, found in fitting.items()
+    }
+
+
 def fits(reading: str, value: ReadValue, reference: ReferenceReadings, knowledge: KnowledgeBase) -> Fits:
     """How well a reading fits every row itself, and its like outside the table; kept once worked out for these settings."""
     settings, kept = reference.__dict__.get("fits", (None, {}))

@@ -1,0 +1,191 @@
+"""A bench session: which question comes next, what an answer changes, and what the session remembers.
+
+Nothing is printed, asked or written here: the command asks and writes, and tells the session what came of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import msgspec
+
+from spotplate.engine.identification import Identification, identify
+from spotplate.engine.reasoning import VerdictKind
+from spotplate.engine.record import Record
+from spotplate.kb import BenchTest, Fault, FaultyInputError, KnowledgeBase, ReadingKind, nearest, shown
+
+from .memory import Memory, VialMemory
+from .next_test import NextTest, can_be_done
+
+
+class Question(msgspec.Struct, frozen=True):
+    """The next reading to make; `first` tells whether the test begins with it."""
+
+    test: BenchTest
+    reading: ReadingKind
+    first: bool
+
+
+class Standing(msgspec.Struct, frozen=True):
+    """How a test stands for the vial at hand: `done`, `ready`, or not to be done yet or at all, for the reason in `why`."""
+
+    test: BenchTest
+    done: bool
+    ready: bool
+    why: str = ""
+
+
+class Session:
+    """The state of a session; `records` holds every vial of the rack by its label."""
+
+    def __init__(self, records: Mapping[str, Record], memory: Memory, knowledge: KnowledgeBase) -> None:
+        self.records = dict(records)
+        self.knowledge = knowledge
+        self.memory = memory
+        self._results: dict[str, tuple[object, Identification]] = {}
+        if memory.vial not in self.records:
+            self.memory = msgspec.structs.replace(memory, vial=next(iter(self.records)))
+
+    # --- where the session stands ---
+
+    @property
+    def vial(self) -> str:
+        return self.memory.vial
+
+    @property
+    def record(self) -> Record:
+        return self.records[self.vial]
+
+    @property
+    def of_vial(self) -> VialMemory:
+        return self.memory.of(self.vial)
+
+    def result(self, vial: str | None = None) -> Identification:
+        """What `identify` says of a vial's record, with the tests that could still be done in this session."""
+        name = self.vial if vial is None else vial
+        record, left_out = self.records[name], self._left_out(name)
+        asked = record, left_out, self.memory.among
+        if name not in self._results or self._results[name][0] != asked:
+            found = identify(record, self.knowledge, among=self.memory.among, left_out=left_out)
+            self._results[name] = asked, found
+        return self._results[name][1]
+
+    def question(self) -> Question | None:
+        """The next reading of the test under way; None when a test is to be chosen."""
+        test = self.knowledge.tests.get(self.of_vial.doing)
+        if test is None or not can_be_done(test, self.record):
+            return None
+        open_ = self.pending(test)
+        if not open_:
+            return None
+        return Question(test, open_[0], first=len(open_) == len(test.readings))
+
+    def proposals(self) -> Sequence[NextTest]:
+        """The tests worth doing next, best first; none in an assessment, where nothing is given away."""
+        return () if self.memory.assessment else self.result().next_tests
+
+    def settled(self) -> bool:
+        return self.result().verdict.kind is VerdictKind.CONCLUSIVE
+
+    def pending(self, test: BenchTest) -> list[ReadingKind]:
+        """The readings of a test that were neither made nor tried nor passed over."""
+        tried = {*self.record.readings, *self.record.unclear, *self.of_vial.passed}
+        return [kind for kind in test.readings if kind.id not in tried]
+
+    def standings(self) -> list[Standing]:
+        """Every bench test, in the order of the knowledge base, and whether it can be done now."""
+        return [self._standing(test) for test in self.knowledge.tests.values()]
+
+    def _standing(self, test: BenchTest) -> Standing:
+        if not self.pending(test):
+            return Standing(test, done=True, ready=False, why="done")
+        if test.id in self.memory.missing:
+            return Standing(test, done=False, ready=False, why="apparatus not on this bench")
+        if can_be_done(test, self.record):
+            return Standing(test, done=False, ready=True, why="left out for now" if test.id in self.of_vial.left_out else "")
+        return Standing(test, done=False, ready=False, why=self._wanting(test))
+
+    def _wanting(self, test: BenchTest) -> str:
+        for need in test.needs:
+            reading = need.reading or ""
+            found = self.record.readings.get(reading)
+            if found is None:
+                return f"needs “{reading}” first"
+            if found not in need.is_:
+                return f"not after “{reading}: {found}”"
+        return ""
+
+    def _left_out(self, vial: str) -> tuple[str, ...]:
+        record, kept = self.records[vial], self.memory.of(vial)
+        tried = {*record.readings, *record.unclear, *kept.passed}
+        tried_out = [test.id for test in self.knowledge.tests.values() if all(kind.id in tried for kind in test.readings)]
+        return tuple(dict.fromkeys((*self.memory.missing, *kept.left_out, *tried_out)))
+
+    # --- what changes it ---
+
+    def switch(self, vial: str) -> None:
+        """Take another vial of the rack in hand."""
+        if vial not in self.records:
+            near = nearest(vial, self.records)
+            meant = f"; did you mean {near!r}?" if near else "."
+            raise FaultyInputError([Fault("", f"there is no vial {shown(vial)}{meant} Vials: {', '.join(self.records)}.")])
+        self.memory = msgspec.structs.replace(self.memory, vial=vial)
+
+    def begin(self, test: str) -> None:
+        """Begin a test, also one that was left out or whose readings were passed over."""
+        again = {kind.id for kind in self.knowledge.tests[test].readings}
+        kept = self.of_vial
+        self._keep(
+            doing=test,
+            left_out=tuple(name for name in kept.left_out if name != test),
+            passed=tuple(name for name in kept.passed if name not in again),
+        )
+
+    def leave(self) -> None:
+        """Put the test under way aside; it is not proposed again until it is chosen."""
+        kept = self.of_vial
+        self._keep(doing="", left_out=(*(name for name in kept.left_out if name != kept.doing), kept.doing))
+
+    def decline(self, test: str) -> None:
+        """Leave a test out, since the teacher has not agreed to it."""
+        self._keep(doing="", left_out=tuple(dict.fromkeys((*self.of_vial.left_out, test))))
+
+    def agree(self, test: str) -> None:
+        """The teacher has agreed to a test on this vial."""
+        self._keep(agreed=tuple(dict.fromkeys((*self.of_vial.agreed, test))))
+
+    def pass_over(self, reading: str) -> None:
+        """A reading of the test under way is not made."""
+        self._keep(passed=tuple(dict.fromkeys((*self.of_vial.passed, reading))))
+
+    def answered(self, reading: str) -> None:
+        """A reading has been made, or tried without a clear result; the record holds it already."""
+        order = (*(name for name in self.order() if name != reading), reading)
+        self._keep(order=order, passed=tuple(name for name in self.of_vial.passed if name != reading))
+
+    def taken_back(self, reading: str) -> None:
+        """A reading was taken back, and its test is under way again; the record no longer holds it."""
+        kept = self.of_vial
+        test = self.knowledge.test_of[reading].id
+        self._keep(
+            doing=test,
+            order=tuple(name for name in self.order() if name != reading),
+            passed=tuple(name for name in kept.passed if name != reading),
+            left_out=tuple(name for name in kept.left_out if name != test),
+        )
+
+    def order(self) -> list[str]:
+        """The readings of the record, the latest last; those of a file edited by hand come first, in its order."""
+        made = [*self.record.readings, *self.record.unclear]
+        known = [name for name in self.of_vial.order if name in made]
+        return [*(name for name in made if name not in known), *known]
+
+    def last(self) -> str | None:
+        """The latest step: a reading made, tried or passed over."""
+        test = self.knowledge.tests.get(self.of_vial.doing)
+        passed = [name for name in self.of_vial.passed if test and name in {kind.id for kind in test.readings}]
+        order = self.order()
+        return passed[-1] if passed else order[-1] if order else None
+
+    def _keep(self, **changes: object) -> None:
+        self.memory = self.memory.with_vial(self.vial, msgspec.structs.replace(self.of_vial, **changes))
