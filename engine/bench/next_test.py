@@ -21,7 +21,7 @@ from spotplate.kb import BenchTest, Condition, Interval, KnowledgeBase, ReadingK
 from .outlook import Outcome, Outlook, Weights, divergence, entropy
 
 _SETTLING = 2.0  # [bit] that settling the class is worth, besides what is told of it
-_WRONG = 6.0  # [bit] that settling it wrongly costs
+_WRONG = 12.0  # [bit] that settling it wrongly costs
 _LEAST = 0.01  # [bit] a test that is expected to tell less is not worth its time
 _SELDOM = 0.02  # [-] a test that can follow only more seldom than this is not reckoned with
 _POSSIBLE = 0.02  # [-] classes less probable than this are not named among those a test tells apart
