@@ -298,9 +298,9 @@ def _record_notes(record: Record) -> list[Block]:
     if record.unclear:
         page.append(Paragraph(f"Unclear, so counted neither way: {listed(record.unclear)}."))
     if record.air_pressure is not None:
-        page.append(
-            Paragraph(f"The boiling point is compared as it would be at 101.325 kPa; air pressure: {record.air_pressure}.")
-        )
+        used = "The boiling point is compared as it would be at 101.325 kPa" if "boiling point" in record.readings else ""
+        page.append(Paragraph(f"{used or 'No boiling point was taken'}; air pressure: {record.air_pressure}."))
     for name in record.assumed_units:
-        page.append(Paragraph(f"{name} was written without a unit and read as {record.readings[name]}."))
+        read_as = record.readings.get(name, record.air_pressure)  # the air pressure is no reading of the substance
+        page.append(Paragraph(f"{name} was written without a unit and read as {read_as}."))
     return [Heading("About the record"), *page] if page else []

@@ -159,6 +159,16 @@ def test_an_assumed_unit_and_an_unclear_reading_are_told() -> None:
     assert "without a unit" not in run("identify", "-r", "melting range=80 °C").stdout
 
 
+def test_the_air_pressure_is_told_with_its_assumed_unit_and_for_a_boiling_point_only() -> None:
+    told = " ".join(run("identify", "-r", "boiling point=78 °C", "-r", "air pressure=98.2").stdout.split())
+    assert "The boiling point is compared as it would be at 101.325 kPa; air pressure: 98.2 kPa." in told
+    assert "air pressure was written without a unit and read as 98.2 kPa." in told
+    told = " ".join(run("identify", "-r", "melting range=78 °C", "-r", "air pressure=98.2 kPa").stdout.split())
+    assert "The boiling point is compared" not in told
+    assert "No boiling point was taken; air pressure: 98.2 kPa." in told
+    assert "without a unit" not in told
+
+
 # --- width and drawing -----------------------------------------------------------------------------
 
 

@@ -69,6 +69,9 @@ def test_a_set_is_ranked_within_and_names_are_taken_in_any_spelling() -> None:
         ("benzoik acid", "did you mean 'benzoic acid'?"),
         (" ; ", "there is no name in it"),
         ("Co; unobtainium", "'unobtainium' is not a substance of the reference table"),
+        ("salt, sugar", "write semicolons between the names: 'salt; sugar'"),
+        ("1,4-dichlorobenzene, salt", "write semicolons between the names: '1,4-dichlorobenzene; salt'"),
+        ("salt; chalk", "'chalk' may mean several substances"),
     ],
 )
 def test_a_faulty_set_is_one_clear_error(given: str, says: str) -> None:
