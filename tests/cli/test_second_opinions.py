@@ -120,6 +120,28 @@ def test_the_tree_is_shown_with_its_report_and_as_a_key() -> None:
     assert sum(sum(row.values()) for row in data["report"]["confusion"].values()) == 389
 
 
+@pytest.mark.parametrize("form", [(), ("--plain",)])
+def test_the_key_of_the_tree_can_be_walked_by_its_numbers_alone(form: tuple[str, ...]) -> None:
+    """Without indentation, as a screen reader tells it, every answer leads to one fork further down or to a class."""
+    told = run_once("tree", "--forks", *form, columns=500).stdout.partition("The tree as a key")[2]
+    forks: dict[int, str] = {}
+    leads: dict[int, list[str]] = {}
+    for line in map(str.strip, told.splitlines()):
+        if fork := re.match(r"(\d+)\. (.*)\? \(", line):
+            forks[int(fork[1])], leads[int(fork[1])] = line, []
+        elif lead := re.match(r"(?:yes|no|not tested)(?: or not tested)?: (go to \d+|[a-z ]+ [\d>])", line):
+            leads[max(leads)].append(lead[1])
+    nodes = data_of("tree")["nodes"]
+    assert list(forks) == list(range(1, sum("reading" in node for node in nodes) + 1))
+    assert all(len(ways) in (2, 3) for ways in leads.values())
+    to = {int(way.removeprefix("go to ")): number for number, ways in leads.items() for way in ways if "go to" in way}
+    assert sorted(to) == list(range(2, len(forks) + 1))  # each fork but the first is reached from one place
+    assert all(start < end for end, start in to.items())
+    assert all(f"(from {start};" in forks[end] for end, start in to.items())
+    ends = [way for ways in leads.values() for way in ways if "go to" not in way]
+    assert len(ends) == sum("reading" not in node for node in nodes)
+
+
 def test_the_calibration_of_another_seed_is_close_and_its_counts_add_up() -> None:
     fitted = data_of("calibration", "--partial", "2", "--seed", "5")["fitted"]
     assert fitted["seed"] == 5
