@@ -102,7 +102,7 @@ def _told_of(spelling: str, says: str) -> str:
 
 def _page(results: Sequence[Identification], knowledge: KnowledgeBase, *, details: bool, full: bool) -> list[Block]:
     if len(results) > 1 and not details:
-        return summary_page(results)
+        return summary_page(results, knowledge)
     page: list[Block] = []
     for result in results:
         if page:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from running import VIAL, environment_with, run, run_once
+from running import RACK, VIAL, environment_with, run, run_once
 
 GRAPHITE = ("-r", "state=solid", "-r", "colour=black", "-r", "lustre=metallic", "-r", "dry conductivity=bright", "-r", "mark on paper=yes",
             "-r", "in water=no", "-r", "in the burner flame=no change", "-r", "deformation=brittle")  # fmt: skip
@@ -61,6 +61,29 @@ def test_a_set_is_ranked_within_and_names_are_taken_in_any_spelling() -> None:
     assert best["set_size"] == 3
     assert best["best"][0]["name"] == "benzoic acid"
     assert {item["name"] for item in best["best"]} <= {"benzoic acid", "sodium chloride", "naphthalene"}
+
+
+ACID_AMONG_FOUR = ("identify", "-r", "melting range=121-123 °C", "-r", "state=solid", "-r", "in water=no",
+                   "--among", "benzoic acid; benzoic acid; salt; naphthalene; sugar")  # fmt: skip
+
+
+@pytest.mark.parametrize("form", [(), ("--plain",), ("--full",)])
+def test_the_answer_says_that_the_set_was_the_prior(form: tuple[str, ...]) -> None:
+    told = " ".join(run_once(*ACID_AMONG_FOUR, *form).stdout.split())
+    assert told.count("The prior is the make-up of the unknowns set (5 vials)") == 1
+    assert "5 % kept for what does not belong to it" in told
+    assert "prior" not in run_once(*ACID_AMONG_FOUR[:-2], *form).stdout
+    told = " ".join(run_once("identify", RACK, "--among", "salt; sugar", *form).stdout.split())
+    assert "make-up of the unknowns set (2 vials)" in told
+
+
+def test_members_of_a_set_that_are_ruled_out_are_not_argued_against() -> None:
+    told = run_once(*ACID_AMONG_FOUR).stdout
+    assert re.search(r"sucrose .* < 0.1 %", told)
+    assert "naphthalene would show “melting range: 80.22 °C”" in told  # as far off, yet not ruled out
+    assert "sucrose would show" not in told
+    assert "sodium chloride would show" not in told
+    assert "sucrose would show “melting range" in run_once(*ACID_AMONG_FOUR, "--full").stdout
 
 
 @pytest.mark.parametrize(
