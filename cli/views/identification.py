@@ -287,7 +287,9 @@ def _candidates(result: Identification, *, full: bool) -> list[Block]:
         else:
             shows = f"{parting.first}: {parting.first_shows}; {parting.second}: {parting.second_shows}"
             test = parting.test if parting.test == parting.reading else f"{parting.test}, {parting.reading}"
-            page.append(Paragraph(f"To part {parting.first} from {parting.second}: {test} ({shows})."))
+            pair = f"{parting.first} from {parting.second}"
+            unsure = f"No test of this bench parts {pair} surely; the best one left is"
+            page.append(Paragraph(f"{f'To part {pair}:' if parting.sure else unsure} {test} ({shows})."))
     elif len(found.best) > 1:
         page.append(Paragraph(f"No test of this bench parts {found.best[0].name} from {found.best[1].name}."))
     return page

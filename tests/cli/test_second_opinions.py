@@ -86,6 +86,17 @@ def test_members_of_a_set_that_are_ruled_out_are_not_argued_against() -> None:
     assert "sucrose would show “melting range" in run_once(*ACID_AMONG_FOUR, "--full").stdout
 
 
+def test_a_weaker_test_is_named_as_such_and_none_only_where_none_is_left() -> None:
+    told = " ".join(run_once("identify", "-r", "state=liquid", "--among", "ethanol; propan-2-ol").stdout.split())
+    assert re.search(
+        r"No test of this bench parts (ethanol|propan-2-ol) from (ethanol|propan-2-ol) surely; the best one left", told
+    )
+    assert re.search(r"the best one left is [^(]*boiling point \(", told)
+    assert "ethanol: 78.24 °C" in told
+    told = " ".join(run_once("identify", "-r", "state=gas", "--among", "oxygen; nitrogen").stdout.split())
+    assert "No test of this bench parts oxygen from nitrogen." in told.replace("nitrogen from oxygen", "oxygen from nitrogen")
+
+
 @pytest.mark.parametrize(
     ("given", "says"),
     [
