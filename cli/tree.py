@@ -42,8 +42,10 @@ def _report_page(grown: Tree) -> list[Block]:
     ]
     confusion = [(name, *(str(row[other]) for other in grown.classes)) for name, row in report.confusion.items()]
     return [
-        Heading(
-            f"A tree of {leaves} leaves, at most {settings.depth} forks deep, each leaf of {settings.leaf:g} substances or more"
+        Heading(f"A tree of {leaves} leaves, at most {settings.depth} forks deep"),
+        Paragraph(
+            "All records of a substance together weigh as one substance, and may end in several leaves. The records in each "
+            f"leaf weigh as much as {settings.leaf:g} substances or more."
         ),
         Paragraph(
             f"Grown with scikit-learn {settings.scikit_learn} from seed {settings.seed} on a training table with checksum "
@@ -56,8 +58,8 @@ def _report_page(grown: Tree) -> list[Block]:
         ),
         Heading("True class (rows) and class of the tree (columns), likeliest full record of each substance left out"),
         Table(("true class", *grown.classes), tuple(confusion)),
-        Heading("Depths and leaf sizes tried, ten folds of whole substances"),
-        Table(("depth", "leaf", "", "right", "standard error", "leaves"), tuple(tried)),
+        Heading("Depths and least weights of a leaf [substances] tried, ten folds of whole substances"),
+        Table(("depth", "least weight", "", "right", "standard error", "leaves"), tuple(tried)),
         Paragraph("The smallest tree within one standard error of the best is taken (Breiman and others, 1984)."),
     ]
 

@@ -154,6 +154,18 @@ def test_the_tree_is_shown_with_its_report_and_as_a_key() -> None:
     assert sum(sum(row.values()) for row in data["report"]["confusion"].values()) == 389
 
 
+def test_the_least_size_of_a_leaf_is_told_as_a_weight() -> None:
+    """A leaf in which some records of many substances end names many, and one of few whole substances may name few."""
+    data = data_of("tree")
+    named = [sum(map(len, node.get("substances", {}).values())) for node in data["nodes"] if "reading" not in node]
+    weights = [sum(node["shares"]) for node in data["nodes"] if "reading" not in node]
+    assert min(named) < data["settings"]["leaf"] <= min(weights) + 1e-3  # so the count of names would be a false heading
+    told = " ".join(run_once("tree").stdout.split())
+    assert "each leaf of" not in told
+    assert "All records of a substance together weigh as one substance" in told
+    assert f"The records in each leaf weigh as much as {data['settings']['leaf']:g} substances or more." in told
+
+
 @pytest.mark.parametrize("form", [(), ("--plain",)])
 def test_the_key_of_the_tree_can_be_walked_by_its_numbers_alone(form: tuple[str, ...]) -> None:
     """Without indentation, as a screen reader tells it, every answer leads to one fork further down or to a class."""
