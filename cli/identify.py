@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
@@ -84,7 +85,8 @@ def _set_names(given: Sequence[str]) -> list[str]:
             if spelling:
                 names.append(find_substance(spelling).name)
         except FaultyInputError as error:
-            faults += [told for fault in error.faults if (told := Fault("option --among", fault.says)) not in faults]
+            told = [Fault("option --among", _told_of(spelling, fault.says)) for fault in error.faults]
+            faults += [fault for fault in told if fault not in faults]
     if given and not (names or faults):
         faults = [Fault("option --among", "there is no name in it; write names with semicolons between them.")]
     if faults:
@@ -92,9 +94,15 @@ def _set_names(given: Sequence[str]) -> list[str]:
     return names
 
 
+def _told_of(spelling: str, says: str) -> str:
+    """What is wrong with a name; commas between names are the likeliest slip, though one may stand inside a name too."""
+    parts = [part.strip() for part in re.split(r",(?!\d)", spelling)]
+    return f"{says} To name several, write semicolons between the names: {shown('; '.join(parts))}." if len(parts) > 1 else says
+
+
 def _page(results: Sequence[Identification], knowledge: KnowledgeBase, *, details: bool, full: bool) -> list[Block]:
     if len(results) > 1 and not details:
-        return summary_page(results)
+        return summary_page(results, knowledge)
     page: list[Block] = []
     for result in results:
         if page:

@@ -70,9 +70,9 @@ def _score_page(table: Sequence[ClassScore]) -> list[Block]:
         Heading("Full expected readings of every reference substance, judged by the rules"),
         Table(columns, tuple(rows)),
         Paragraph(
-            "The bar shows the share that is right. first: a defensible class ranks first. right and wrong: conclusive "
-            "verdicts; a substance with two defensible classes is right on either. ever wrong: wrong on any honest reading "
-            f"of a boundary value. Of all substances, {fair} are inconclusive between defensible classes only."
+            "The bar, where there is room, shows the share that is right. first: a defensible class ranks first. right and "
+            "wrong: conclusive verdicts; a substance with two defensible classes is right on either. ever wrong: wrong on any "
+            f"honest reading of a boundary value. Of all substances, {fair} are inconclusive between defensible classes only."
         ),
     ]
 

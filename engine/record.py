@@ -39,7 +39,7 @@ class Record(msgspec.Struct, frozen=True):
 
     `readings` holds only what was seen: a word of the reading's list, or an interval in SI units.
     Names in `unclear` were tried without a clear result; they and everything absent never count as "no".
-    `air_pressure` [Pa] is that of the day, where it was noted.
+    `air_pressure` [Pa] is that of the day, where it was noted. `assumed_units` names what was written without a unit.
     """
 
     readings: dict[str, ReadValue]
@@ -100,9 +100,13 @@ def make_record(
         place = (places or {}).get(spelling, where)
         if names_air_pressure(spelling):
             try:
-                pressure = _read_pressure(value) or pressure
+                noted = _read_pressure(value)
             except QuantityError as error:
                 faults.append(Fault(place, f"{spelling}: {error}"))
+                continue
+            if noted and not names_unit(value) and AIR_PRESSURE[0] not in assumed:
+                assumed.append(AIR_PRESSURE[0])
+            pressure = noted or pressure
             continue
         kind = find_reading(spelling, knowledge)
         if kind is None:
@@ -158,8 +162,9 @@ def find_reading(spelling: str, knowledge: KnowledgeBase) -> ReadingKind | None:
 
 def unknown_reading(spelling: str, knowledge: KnowledgeBase) -> str:
     """Sentence that `spelling` is no reading, with the nearest one and all there are."""
-    near = nearest(_folded(spelling), _spellings(knowledge))
-    meant = f"; did you mean {_spellings(knowledge)[near].id!r}?" if near else "."
+    spellings = {word: kind.id for word, kind in _spellings(knowledge).items()} | dict.fromkeys(AIR_PRESSURE, AIR_PRESSURE[0])
+    near = nearest(_folded(spelling), spellings)
+    meant = f"; did you mean {spellings[near]!r}?" if near else "."
     return f"{shown(spelling)} is not a reading{meant} Readings: {', '.join(knowledge.readings)}."
 
 

@@ -45,7 +45,8 @@ class ReferenceRow(msgspec.Struct, frozen=True):
     One reference substance: what is known of its kind, and its expected readings.
 
     `words` holds every honest value of each reading from a closed list, `numbers` one value of each that is a number.
-    A reading in neither is not known of this substance, or cannot be made on it.
+    A reading in neither is not known of this substance, or cannot be made on it. A `mixture` (an alloy, a wax, a plastic
+    with chains of many lengths) melts over a range even when nothing has been added to it.
     """
 
     name: str
@@ -54,6 +55,7 @@ class ReferenceRow(msgspec.Struct, frozen=True):
     school_use: str
     words: dict[str, tuple[str, ...]]
     numbers: dict[str, Number]
+    mixture: bool
 
     @property
     def class_(self) -> str:
@@ -69,6 +71,7 @@ class CompactRow(msgspec.Struct, frozen=True, array_like=True, gc=False):
     school_use: str
     honest: tuple[int, ...]
     numbers: dict[str, Number]
+    mixture: bool
 
 
 class ReferenceReadings(msgspec.Struct, frozen=True, dict=True):
@@ -104,7 +107,7 @@ class ReferenceReadings(msgspec.Struct, frozen=True, dict=True):
             for (reading, known), honest in zip(self.readings.items(), kept.honest, strict=True)
             if honest
         }
-        return ReferenceRow(kept.name, kept.classes, kept.subtype, kept.school_use, words, kept.numbers)
+        return ReferenceRow(kept.name, kept.classes, kept.subtype, kept.school_use, words, kept.numbers, kept.mixture)
 
     def honest(self, reading: str, word: str) -> list[bool | None]:
         """Whether a word is an honest value of the reading in every row; None where the reading is not known."""
@@ -151,7 +154,13 @@ def _compact(substance: Substance, readings: Mapping[str, tuple[str, ...]], know
             for reading, values in expected.items()
             if isinstance(values[0], Interval)
         },
+        _is_mixture(substance),
     )
+
+
+def _is_mixture(substance: Substance) -> bool:
+    """`substances.txt`: alloys and mixtures have no formula, polymers one that ends in n."""
+    return not substance.formula or substance.formula.endswith(")n")
 
 
 def readings_checksum(knowledge: KnowledgeBase) -> str:

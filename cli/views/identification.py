@@ -17,13 +17,14 @@ _STYLE = {VerdictKind.CONCLUSIVE: "good", VerdictKind.INCONCLUSIVE: "open", Verd
 _MOST_AGAINST = 3
 _MOST_CAUSES = 3
 _MOST_EXAMPLES = 5
+_RULED_OUT = 0.001  # [-] a candidate below this, shown as "< 0.1 %", need not be argued against
 _WHO_DECIDES = "The supplier's safety data sheet, local rules and the responsible teacher decide."
 
 
 def identification_page(result: Identification, knowledge: KnowledgeBase, *, full: bool = False) -> list[Block]:
     """One vial: verdict, ranking, reasons, contrast, what would change it, tests and cautions still to come."""
     page = _verdict(result, knowledge)
-    page += _ranking(result)
+    page += _ranking(result, knowledge)
     page += _suspects(result, knowledge, full=full)
     page += _reasons(result, full=full)
     page += _contrast(result, full=full)
@@ -36,7 +37,7 @@ def identification_page(result: Identification, knowledge: KnowledgeBase, *, ful
     return page
 
 
-def summary_page(results: Sequence[Identification]) -> list[Block]:
+def summary_page(results: Sequence[Identification], knowledge: KnowledgeBase) -> list[Block]:
     """Many vials, one row each."""
     doubted = [next((item.reading for item in result.suspects if not item.explained_by), "") for result in results]
     any_doubt = any(doubted)
@@ -56,6 +57,7 @@ def summary_page(results: Sequence[Identification]) -> list[Block]:
     return [
         Heading(f"{len(results)} vials, {settled} settled"),
         Table(("vial", "verdict", "first", "readings", "do next", *(["repeat"] if any_doubt else [])), tuple(rows)),
+        *_prior(results[0], knowledge),
         *([Paragraph(f"Before a test read its cautions: spotplate tests 'NAME'. {_WHO_DECIDES}")] if any_test else []),
         Paragraph("For the reasons on one vial add --vial LABEL; for all of them --details.", "quiet"),
     ]
@@ -74,9 +76,21 @@ def _verdict(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
     return page
 
 
-def _ranking(result: Identification) -> list[Block]:
+def _ranking(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
     rows = [(item.class_, Bar(item.probability), percent(item.probability), signed(item.decibans)) for item in result.ranking]
-    return [Table(("class", "", "probability", "decibans"), tuple(rows))]
+    return [Table(("class", "", "probability", "decibans"), tuple(rows)), *_prior(result, knowledge)]
+
+
+def _prior(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
+    """That the unknowns set was the prior, where one was given; else a class may lead without decibans, unexplained."""
+    if not (vials := result.candidates.set_size):
+        return []
+    kept = percent(knowledge.second_opinion.candidates.outside_set)
+    says = (
+        f"The prior is the make-up of the unknowns set ({count(vials, 'vial')}): before any reading, classes and substances "
+        f"are as probable as they are common in it, with {kept} kept for what does not belong to it."
+    )
+    return [Paragraph(says, "quiet")]
 
 
 def _reasons(result: Identification, *, full: bool) -> list[Block]:
@@ -250,7 +264,8 @@ def _candidates(result: Identification, *, full: bool) -> list[Block]:
         unknown = f" The table does not tell: {', '.join(item.unknown)}." if item.unknown else ""
         page.append(Item("-", f"{item.name} fits in {', '.join(item.fits) or 'nothing'}.{unknown}", "quiet", 2))
     would_show: dict[tuple[str, str, str], list[str]] = {}
-    for item in found.best:
+    # Members of a set are listed however improbable they are; what they would show matters only while they are not ruled out.
+    for item in found.best if full else [*found.best[:1], *(item for item in found.best[1:] if item.probability >= _RULED_OUT)]:
         for misfit in item.misfits:
             would_show.setdefault((misfit.reading, misfit.expected, misfit.seen), []).append(item.name)
     for (reading, expected, seen), names in would_show.items():
@@ -272,7 +287,9 @@ def _candidates(result: Identification, *, full: bool) -> list[Block]:
         else:
             shows = f"{parting.first}: {parting.first_shows}; {parting.second}: {parting.second_shows}"
             test = parting.test if parting.test == parting.reading else f"{parting.test}, {parting.reading}"
-            page.append(Paragraph(f"To part {parting.first} from {parting.second}: {test} ({shows})."))
+            pair = f"{parting.first} from {parting.second}"
+            unsure = f"No test of this bench parts {pair} surely; the best one left is"
+            page.append(Paragraph(f"{f'To part {pair}:' if parting.sure else unsure} {test} ({shows})."))
     elif len(found.best) > 1:
         page.append(Paragraph(f"No test of this bench parts {found.best[0].name} from {found.best[1].name}."))
     return page
@@ -298,9 +315,9 @@ def _record_notes(record: Record) -> list[Block]:
     if record.unclear:
         page.append(Paragraph(f"Unclear, so counted neither way: {listed(record.unclear)}."))
     if record.air_pressure is not None:
-        page.append(
-            Paragraph(f"The boiling point is compared as it would be at 101.325 kPa; air pressure: {record.air_pressure}.")
-        )
+        used = "The boiling point is compared as it would be at 101.325 kPa" if "boiling point" in record.readings else ""
+        page.append(Paragraph(f"{used or 'No boiling point was taken'}; air pressure: {record.air_pressure}."))
     for name in record.assumed_units:
-        page.append(Paragraph(f"{name} was written without a unit and read as {record.readings[name]}."))
+        read_as = record.readings.get(name, record.air_pressure)  # the air pressure is no reading of the substance
+        page.append(Paragraph(f"{name} was written without a unit and read as {read_as}."))
     return [Heading("About the record"), *page] if page else []

@@ -6,6 +6,7 @@ markup, so what people wrote cannot change the look of a screen.
 
 from __future__ import annotations
 
+import itertools
 import os
 import re
 import shutil
@@ -64,6 +65,7 @@ class Table(msgspec.Struct, frozen=True):
 Block = Heading | Paragraph | Item | Table
 Page = Sequence[Block]
 _BAR_WIDTH = 20
+_GAP = "  "  # between columns; a single blank, hard to tell from those inside cells, only where there is no room for two
 _NARROWEST = 30  # a terminal that says it is narrower (or of no width at all) is not believed
 _GLUE = re.compile(r"(?<=\d) (?=%|°C|K\b|min\b|g/cm3|[kh]?Pa\b|m?bar\b|mmHg|Torr|atm\b)|(?<=[<>≥≤]) (?=\d)")
 _MOST_HANGING = 20  # a longer label would leave too little room beside it
@@ -111,13 +113,12 @@ def _draw(page: Page) -> None:
     width = max(_NARROWEST, shutil.get_terminal_size((100, 24)).columns)
     console = Console(highlight=False, emoji=False, markup=False, width=width)
     for place, block in enumerate(page):
-        if isinstance(block, Table) and not _fits(block, width):
-            # A table that would break inside words is easier to read row by row.
-            for row in block.rows:
-                console.print(Text("\n".join(_wrapped(_spoken(block.columns, row), width, "", "  "))), soft_wrap=True)
-            continue
         if isinstance(block, Table):
-            console.print(_rich_table(block, speaks_unicode(), width))
+            tables = [table for table in (block, _without_bars(block)) if _fits(table, width)]
+            if tables:
+                console.print(_rich_table(tables[0], speaks_unicode(), width))
+            else:
+                console.print(Text("\n".join(_row_by_row(block, width))), soft_wrap=True)
             continue
         text = Text("\n".join(_lines(block, place, console.width)), "" if isinstance(block, Item) else _STYLES[block.style])
         if isinstance(block, Item):
@@ -126,15 +127,25 @@ def _draw(page: Page) -> None:
 
 
 def _least_widths(block: Table) -> list[int]:
-    """For each column, how wide it must be so that no word is broken."""
+    """For each column, how wide it must be so that no word is broken, nor a number from its unit."""
     widths = []
     for index, name in enumerate(block.columns):
         cells = [cell for row in block.rows if isinstance(cell := row[index], str)]
         # Names of rows, in the first column, are never wrapped.
-        words = [part for cell in cells for part in ([cell] if index == 0 else cell.split())]
+        words = [part for cell in cells for part in ([cell] if index == 0 else _glued(cell).split(" "))]
         bar = _BAR_WIDTH // 2 if len(cells) < len(block.rows) else 0
         widths.append(max([bar, *map(len, (*name.split(), *words))]))
     return widths
+
+
+def _without_bars(block: Table) -> Table:
+    kept = [index for index in range(len(block.columns)) if not any(isinstance(row[index], Bar) for row in block.rows)]
+    return Table(tuple(block.columns[index] for index in kept), tuple(tuple(row[index] for index in kept) for row in block.rows))
+
+
+def _row_by_row(block: Table, width: int) -> list[str]:
+    """A table as sentences: one that would break inside words is easier to read so."""
+    return [line for row in block.rows for line in _wrapped(_spoken(block.columns, row), width, "", "  ")]
 
 
 def _fits(block: Table, width: int) -> bool:
@@ -144,20 +155,51 @@ def _fits(block: Table, width: int) -> bool:
 
 
 def _drawn_lines(page: Page) -> list[str]:
-    """The same page for a file or a pipe, where there is neither colour nor an edge that a table could hit."""
+    """The same page for a file or a pipe, where there is no colour, and no edge but the width asked for."""
     unicode = speaks_unicode()
     width = max(_NARROWEST, shutil.get_terminal_size((100, 24)).columns)
     lines: list[str] = []
     for place, block in enumerate(page):
-        lines += _padded_table(block, unicode) if isinstance(block, Table) else _lines(block, place, width)
+        lines += ["", *_table_lines(block, unicode, width), ""] if isinstance(block, Table) else _lines(block, place, width)
     return lines
 
 
-def _padded_table(block: Table, unicode: bool) -> list[str]:
-    rows = [block.columns, *(tuple(c if isinstance(c, str) else _bar(c, unicode) for c in row) for row in block.rows)]
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    padded = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-    return ["", padded[0], "-" * max(map(len, padded)), *padded[1:], ""]
+def _table_lines(block: Table, unicode: bool, width: int) -> list[str]:
+    """A table of at most `width`: with shorter bars or none, with cells over several lines, or else row by row."""
+    bare = _without_bars(block)
+    for table, bar_width in ((block, _BAR_WIDTH), (block, _BAR_WIDTH // 2), (bare, 0)):
+        rows = [table.columns, *_with_bars_drawn(table, unicode, bar_width)]
+        widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+        if _across(widths, _GAP) <= width:
+            return _padded(rows, widths, _GAP)
+    least = _least_widths(bare)
+    for gap in (_GAP, _GAP[1:]):
+        if _across(least, gap) <= width:
+            while _across(widths, gap) > width:
+                widest = max(range(len(widths)), key=lambda index: (widths[index] > least[index], widths[index]))
+                widths[widest] -= 1
+            return _padded(rows, widths, gap)
+    return _row_by_row(block, width)
+
+
+def _with_bars_drawn(table: Table, unicode: bool, bar_width: int) -> list[tuple[str, ...]]:
+    return [tuple(cell if isinstance(cell, str) else _bar(cell, unicode, bar_width) for cell in row) for row in table.rows]
+
+
+def _across(widths: Sequence[int], gap: str) -> int:
+    """Width of a table with columns of these widths."""
+    return sum(widths) + len(gap) * (len(widths) - 1)
+
+
+def _padded(rows: Sequence[Sequence[str]], widths: Sequence[int], gap: str) -> list[str]:
+    """Rows under their header; a cell that is longer than its column goes over several lines."""
+    drawn = []
+    for row in rows:
+        cells = [_wrapped(cell, width, "", "") for cell, width in zip(row, widths, strict=True)]
+        lines = itertools.zip_longest(*cells, fillvalue="")
+        drawn.append([gap.join(map(str.ljust, line, widths)).rstrip() for line in lines])
+    rule = "-" * max(len(line) for lines in drawn for line in lines)
+    return [*drawn[0], rule, *(line for lines in drawn[1:] for line in lines)]
 
 
 def _lines(block: Heading | Paragraph | Item, place: int, width: int) -> list[str]:
@@ -171,10 +213,13 @@ def _lines(block: Heading | Paragraph | Item, place: int, width: int) -> list[st
 
 def _wrapped(text: str, width: int, first: str, later: str) -> list[str]:
     """Lines of at most `width`, the later ones hanging under the text of the first."""
-    # A number stays with its sign or unit, and a number with its percent sign.
-    glued = _GLUE.sub("\N{NO-BREAK SPACE}", text)
-    lines = textwrap.wrap(glued, width, initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
+    lines = textwrap.wrap(_glued(text), width, initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines] or [""]
+
+
+def _glued(text: str) -> str:
+    """A number stays with its sign or unit, and a number with its percent sign."""
+    return _GLUE.sub("\N{NO-BREAK SPACE}", text)
 
 
 def _rich_table(block: Table, unicode: bool, width: int) -> object:

@@ -24,7 +24,7 @@ class Parting(msgspec.Struct, frozen=True):
     A test that parts two possibilities, and what each of them would show.
 
     `test` and `reading` are empty when what helps is no test of the bench list; `how` then explains it.
-    `minutes` is how long the test takes [min].
+    `minutes` is how long the test takes [min]; `sure` tells whether the two never read alike in it.
     """
 
     first: str
@@ -35,6 +35,7 @@ class Parting(msgspec.Struct, frozen=True):
     second_shows: str
     minutes: float
     how: str = ""
+    sure: bool = True
 
 
 def value_frequencies(rows: Iterable[ReferenceRow], knowledge: KnowledgeBase) -> Frequencies:
@@ -72,7 +73,8 @@ def parting_of_classes(
         told = _told_apart(chances)
         if told >= _TELLING and (best is None or told / test.minutes > best[0]):
             shows = [max(chances, key=lambda word: chances[word][place] - chances[word][1 - place]) for place in (0, 1)]
-            best = told / test.minutes, Parting(first, second, test.id, reading, shows[0], shows[1], test.minutes)
+            parting = Parting(first, second, test.id, reading, shows[0], shows[1], test.minutes, sure=False)
+            best = told / test.minutes, parting
     return best[1] if best else None
 
 

@@ -138,26 +138,38 @@ def expected_in_words(row: ReferenceRow, reading: str) -> str:
 
 def parting_of_substances(record: Record, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> Parting | None:
     """
-    The quickest test not yet made on which the two cannot read alike; failing that, their mixed melting range.
+    The quickest test not yet made on which the two cannot read alike; failing that, their mixed melting range, or the
+    test on which they read alike least.
 
     None when the two read alike in every test of the bench.
     """
-    telling = [
-        reading
+    alike = {
+        reading: _alike(reading, first, second, knowledge)
         for reading in (*first.words, *first.numbers)
-        if reading not in record.readings and _reads_apart(reading, first, second, knowledge)
-    ]
-    if telling:
-        reading = min(telling, key=lambda name: _effort(name, knowledge))
-        test = knowledge.test_of[reading]
-        first_shows, second_shows = expected_in_words(first, reading), expected_in_words(second, reading)
-        return Parting(first.name, second.name, test.id, reading, first_shows, second_shows, test.minutes)
-    melting = [row.numbers.get("melting range") for row in (first, second)]
-    if all(number and not number.more for number in melting):
+        if reading not in record.readings and (reading in second.words or reading in second.numbers)
+    }
+    if telling := [reading for reading, share in alike.items() if share == 0]:
+        return _by_reading(min(telling, key=lambda name: _effort(name, knowledge)), first, second, knowledge, sure=True)
+    if _melts_sharply(first) and _melts_sharply(second):
         minutes = knowledge.test_of["melting range"].minutes
         how = knowledge.second_opinion.candidates.mixed_melting.format(first=first.name)
         return Parting(first.name, second.name, "", "", "melts as before", "melts lower, over a wider range", minutes, how)
+    if weaker := [reading for reading, share in alike.items() if share < 1]:
+        least = min(weaker, key=lambda name: (alike[name], *_effort(name, knowledge)))
+        return _by_reading(least, first, second, knowledge, sure=False)
     return None
+
+
+def _by_reading(reading: str, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase, *, sure: bool) -> Parting:
+    test = knowledge.test_of[reading]
+    shows = [expected_in_words(row, reading) for row in (first, second)]
+    return Parting(first.name, second.name, test.id, reading, shows[0], shows[1], test.minutes, sure=sure)
+
+
+def _melts_sharply(row: ReferenceRow) -> bool:
+    """Only then does a melting range that is lower and broader tell of an admixture."""
+    number = row.numbers.get("melting range")
+    return number is not None and not number.more and not row.mixture
 
 
 def _effort(reading: str, knowledge: KnowledgeBase) -> tuple[bool, float, str]:
@@ -165,13 +177,17 @@ def _effort(reading: str, knowledge: KnowledgeBase) -> tuple[bool, float, str]:
     return knowledge.readings[reading].misread.rate > _SELDOM_MISREAD, knowledge.test_of[reading].minutes, reading
 
 
-def _reads_apart(reading: str, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> bool:
+def _alike(reading: str, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> float:
+    """
+    How far two substances read alike [-]: 0 when they never do, 1 when a reading tells nothing of which it is.
+
+    Of words, the chance that they have in common when every honest word of a substance is as likely as another.
+    """
     if reading in first.words:
-        other = second.words.get(reading)
-        return other is not None and not set(first.words[reading]) & set(other)
-    number, other_number = first.numbers[reading], second.numbers.get(reading)
-    if other_number is None:
-        return False
+        words, others = first.words[reading], second.words[reading]
+        return sum(min(1 / len(words), 1 / len(others)) for word in words if word in others)
+    number, other = first.numbers[reading], second.numbers[reading]
     how = number_fits(knowledge)[reading]
-    pairs = ((number, other_number), (other_number, number))
-    return all(fit_of_number(one.interval(_UNITS[reading]), other, how) < _TOLD_APART for one, other in pairs)
+    pairs = ((number, other), (other, number))
+    fit = max(fit_of_number(one.interval(_UNITS[reading]), another, how) for one, another in pairs)
+    return 0.0 if fit < _TOLD_APART else 1.0 if fit > _FITS else fit

@@ -203,7 +203,7 @@ def test_a_formula_of_several_substances_lists_them(formula: str, names: list[st
     done = run("substance", formula)
     assert done.returncode == 2
     assert all(name in done.stderr for name in names)
-    assert "Give one of these names." in done.stderr
+    assert "give one of these names" in done.stderr
 
 
 @pytest.mark.parametrize(("formula", "name"), [("Co", "cobalt"), ("CO", "carbon monoxide")])

@@ -42,7 +42,7 @@ SHAPE: dict[str, dict[str, Any]] = {
     "parts company": {"reading": str, "tested": bool, "says": str, "settled_by": "parting | None"},
     "parting": {
         "first": str, "second": str, "test": str, "reading": str, "first_shows": str, "second_shows": str, "minutes": NUMBER,
-        "how": str,
+        "how": str, "sure": bool,
     },
     "suspect": {
         "reading": str, "probability": NUMBER, "predicted": ["predicted"], "explained_by": str | None, "causes": [str],

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from running import VIAL, environment_with, run, run_once
+from running import RACK, VIAL, environment_with, run, run_once
 
 GRAPHITE = ("-r", "state=solid", "-r", "colour=black", "-r", "lustre=metallic", "-r", "dry conductivity=bright", "-r", "mark on paper=yes",
             "-r", "in water=no", "-r", "in the burner flame=no change", "-r", "deformation=brittle")  # fmt: skip
@@ -63,12 +63,49 @@ def test_a_set_is_ranked_within_and_names_are_taken_in_any_spelling() -> None:
     assert {item["name"] for item in best["best"]} <= {"benzoic acid", "sodium chloride", "naphthalene"}
 
 
+ACID_AMONG_FOUR = ("identify", "-r", "melting range=121-123 °C", "-r", "state=solid", "-r", "in water=no",
+                   "--among", "benzoic acid; benzoic acid; salt; naphthalene; sugar")  # fmt: skip
+
+
+@pytest.mark.parametrize("form", [(), ("--plain",), ("--full",)])
+def test_the_answer_says_that_the_set_was_the_prior(form: tuple[str, ...]) -> None:
+    told = " ".join(run_once(*ACID_AMONG_FOUR, *form).stdout.split())
+    assert told.count("The prior is the make-up of the unknowns set (5 vials)") == 1
+    assert "5 % kept for what does not belong to it" in told
+    assert "prior" not in run_once(*ACID_AMONG_FOUR[:-2], *form).stdout
+    told = " ".join(run_once("identify", RACK, "--among", "salt; sugar", *form).stdout.split())
+    assert "make-up of the unknowns set (2 vials)" in told
+
+
+def test_members_of_a_set_that_are_ruled_out_are_not_argued_against() -> None:
+    told = run_once(*ACID_AMONG_FOUR).stdout
+    assert re.search(r"sucrose .* < 0.1 %", told)
+    assert "naphthalene would show “melting range: 80.22 °C”" in told  # as far off, yet not ruled out
+    assert "sucrose would show" not in told
+    assert "sodium chloride would show" not in told
+    assert "sucrose would show “melting range" in run_once(*ACID_AMONG_FOUR, "--full").stdout
+
+
+def test_a_weaker_test_is_named_as_such_and_none_only_where_none_is_left() -> None:
+    told = " ".join(run_once("identify", "-r", "state=liquid", "--among", "ethanol; propan-2-ol").stdout.split())
+    assert re.search(
+        r"No test of this bench parts (ethanol|propan-2-ol) from (ethanol|propan-2-ol) surely; the best one left", told
+    )
+    assert re.search(r"the best one left is [^(]*boiling point \(", told)
+    assert "ethanol: 78.24 °C" in told
+    told = " ".join(run_once("identify", "-r", "state=gas", "--among", "oxygen; nitrogen").stdout.split())
+    assert "No test of this bench parts oxygen from nitrogen." in told.replace("nitrogen from oxygen", "oxygen from nitrogen")
+
+
 @pytest.mark.parametrize(
     ("given", "says"),
     [
         ("benzoik acid", "did you mean 'benzoic acid'?"),
         (" ; ", "there is no name in it"),
         ("Co; unobtainium", "'unobtainium' is not a substance of the reference table"),
+        ("salt, sugar", "write semicolons between the names: 'salt; sugar'"),
+        ("1,4-dichlorobenzene, salt", "write semicolons between the names: '1,4-dichlorobenzene; salt'"),
+        ("salt; chalk", "'chalk' may mean several substances"),
     ],
 )
 def test_a_faulty_set_is_one_clear_error(given: str, says: str) -> None:
@@ -115,6 +152,40 @@ def test_the_tree_is_shown_with_its_report_and_as_a_key() -> None:
     leaves = sum("reading" not in node for node in data["nodes"])
     assert len(re.findall(r"substances?, such as|0 substances", key)) == leaves
     assert sum(sum(row.values()) for row in data["report"]["confusion"].values()) == 389
+
+
+def test_the_least_size_of_a_leaf_is_told_as_a_weight() -> None:
+    """A leaf in which some records of many substances end names many, and one of few whole substances may name few."""
+    data = data_of("tree")
+    named = [sum(map(len, node.get("substances", {}).values())) for node in data["nodes"] if "reading" not in node]
+    weights = [sum(node["shares"]) for node in data["nodes"] if "reading" not in node]
+    assert min(named) < data["settings"]["leaf"] <= min(weights) + 1e-3  # so the count of names would be a false heading
+    told = " ".join(run_once("tree").stdout.split())
+    assert "each leaf of" not in told
+    assert "All records of a substance together weigh as one substance" in told
+    assert f"The records in each leaf weigh as much as {data['settings']['leaf']:g} substances or more." in told
+
+
+@pytest.mark.parametrize("form", [(), ("--plain",)])
+def test_the_key_of_the_tree_can_be_walked_by_its_numbers_alone(form: tuple[str, ...]) -> None:
+    """Without indentation, as a screen reader tells it, every answer leads to one fork further down or to a class."""
+    told = run_once("tree", "--forks", *form, columns=500).stdout.partition("The tree as a key")[2]
+    forks: dict[int, str] = {}
+    leads: dict[int, list[str]] = {}
+    for line in map(str.strip, told.splitlines()):
+        if fork := re.match(r"(\d+)\. (.*)\? \(", line):
+            forks[int(fork[1])], leads[int(fork[1])] = line, []
+        elif lead := re.match(r"(?:yes|no|not tested)(?: or not tested)?: (go to \d+|[a-z ]+ [\d>])", line):
+            leads[max(leads)].append(lead[1])
+    nodes = data_of("tree")["nodes"]
+    assert list(forks) == list(range(1, sum("reading" in node for node in nodes) + 1))
+    assert all(len(ways) in (2, 3) for ways in leads.values())
+    to = {int(way.removeprefix("go to ")): number for number, ways in leads.items() for way in ways if "go to" in way}
+    assert sorted(to) == list(range(2, len(forks) + 1))  # each fork but the first is reached from one place
+    assert all(start < end for end, start in to.items())
+    assert all(f"(from {start};" in forks[end] for end, start in to.items())
+    ends = [way for ways in leads.values() for way in ways if "go to" not in way]
+    assert len(ends) == sum("reading" not in node for node in nodes)
 
 
 def test_the_calibration_of_another_seed_is_close_and_its_counts_add_up() -> None:

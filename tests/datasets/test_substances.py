@@ -113,7 +113,8 @@ def test_every_subtype_of_the_knowledge_base_has_an_example() -> None:
     assert set(load_knowledge().subtypes) == {substance.subtype for substance in SUBSTANCES} - {""}
 
 
-def test_no_name_means_two_substances() -> None:
+def test_no_name_with_its_remark_means_two_substances() -> None:
+    """Without the remark some do; those are listed, and tested, in `tests/engine/test_lookup.py`."""
     names = Counter(name.casefold() for substance in SUBSTANCES for name in substance.names())
     assert [name for name, count in names.items() if count > 1] == []
 

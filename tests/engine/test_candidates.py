@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from collections.abc import Sequence
@@ -17,6 +18,7 @@ from spotplate.engine.identification import Colleagues
 from spotplate.engine.reference_readings import ReferenceRow, load_reference
 from spotplate.engine.resemblance import prior_of_set, prior_of_table, resemblance
 from spotplate.engine.second_opinion import Candidate, load_tree
+from spotplate.engine.second_opinion.candidates import parting_of_substances
 from spotplate.kb import Interval, load_knowledge, to_si
 
 KNOWLEDGE = load_knowledge()
@@ -437,6 +439,76 @@ def test_where_every_bench_test_reads_alike_the_mixed_melting_range_is_proposed(
     assert "mixture" in parting.how
     assert parting.first in parting.how
     assert parting.minutes == KNOWLEDGE.test_of["melting range"].minutes
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "reading"),
+    [
+        ("ethanol", "propan-2-ol", "boiling point"),  # 78.2 and 82.2 °C, close for a bench thermometer
+        ("starch", "cellulose", "on the hot plate"),  # starch may char at once or break down before
+        ("aluminium", "duralumin", "hardness"),  # the alloy is the harder one, but not by much
+    ],
+)
+def test_a_test_in_which_two_substances_may_read_alike_is_named_as_not_sure(first: str, second: str, reading: str) -> None:
+    parting = parting_of_substances(Record({}), ROWS[first], ROWS[second], KNOWLEDGE)
+    assert parting is not None
+    assert (parting.reading, parting.sure) == (reading, False)
+    assert _shown_by(first, reading, parting.first_shows)
+    assert _shown_by(second, reading, parting.second_shows)
+    assert parting.first_shows != parting.second_shows
+
+
+def test_no_test_parts_what_reads_alike_in_all_of_them() -> None:
+    """Oxygen and nitrogen burn neither, smell neither and barely dissolve; the glowing splint is no test of this bench."""
+    assert parting_of_substances(Record({}), ROWS["oxygen"], ROWS["nitrogen"], KNOWLEDGE) is None
+
+
+def test_a_parting_is_called_sure_only_where_no_honest_reading_is_common_to_both() -> None:
+    rows = list(ROWS.values())[::7]
+    for first, second in itertools.combinations(rows, 2):
+        parting = parting_of_substances(Record({}), first, second, KNOWLEDGE)
+        if parting and parting.reading in first.words:
+            common = set(first.words[parting.reading]) & set(second.words[parting.reading])
+            assert parting.sure is not bool(common), (first.name, second.name)
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("paraffin wax", "candle stearin"),
+        ("paraffin wax", "beeswax"),
+        ("stearic acid", "candle stearin"),
+        ("tin", "lead-free solder"),
+    ],
+)
+def test_a_mixed_melting_range_is_not_proposed_for_what_melts_over_a_range_anyway(first: str, second: str) -> None:
+    """Waxes, plastics and alloys are mixtures already; only a sharp melting point can be seen to be lowered and broadened."""
+    one, other = ROWS[first], ROWS[second]
+    made = {reading: values[0] for row in (one, other) for reading, values in row.words.items()}
+    for record in (Record({}), Record(dict(made))):
+        for pair in ((one, other), (other, one)):
+            parting = parting_of_substances(record, *pair, KNOWLEDGE)
+            assert parting is None or not parting.how
+
+
+def test_a_mixed_melting_range_is_still_proposed_for_two_pure_substances() -> None:
+    acids = ROWS["stearic acid"], ROWS["palmitic acid"]
+    made: dict[str, str | Interval] = {reading: values[0] for row in acids for reading, values in row.words.items()}
+    parting = parting_of_substances(Record(made), *acids, KNOWLEDGE)
+    assert parting is not None
+    assert "mixture" in parting.how
+    assert parting.sure
+
+
+@pytest.mark.parametrize(
+    ("name", "mixture"),
+    [
+        ("paraffin wax", True), ("lard", True), ("brass", True), ("polypropylene", True), ("soda-lime glass", True),
+        ("naphthalene", False), ("tristearin", False), ("iron", False), ("copper(II) sulfate pentahydrate", False),
+    ],
+)  # fmt: skip
+def test_mixtures_are_told_from_pure_substances(name: str, mixture: bool) -> None:
+    assert ROWS[name].mixture is mixture
 
 
 @pytest.mark.parametrize("name", ["urea", "benzoic acid", "sodium chloride", "copper", "heptane"])

@@ -248,3 +248,18 @@ def test_the_place_of_a_fault_is_the_place_given_for_its_reading() -> None:
 
 def test_an_en_dash_is_not_tested_as_the_other_dashes_are() -> None:
     assert make_record({"lustre": "–"}) == Record({})
+
+
+# --- air pressure ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("spelling", ["pressure", "airpressure", "air-pressure", "atmosferic pressure"])
+def test_a_near_spelling_of_the_air_pressure_is_told_it(spelling: str) -> None:
+    with pytest.raises(FaultyInputError, match="did you mean 'air pressure'"):
+        make_record({"boiling point": "78 °C", spelling: "98 kPa"})
+
+
+@pytest.mark.parametrize(("written", "assumed"), [("98.2", True), ("98.2 kPa", False), ("760 mmHg", False), ("", False)])
+def test_an_air_pressure_without_a_unit_is_noted_as_such(written: str, assumed: bool) -> None:
+    record = make_record({"boiling point": "78 °C", "air pressure": written})
+    assert ("air pressure" in record.assumed_units) is assumed
