@@ -86,10 +86,11 @@ def next_tests(
 
 def can_be_done(test: BenchTest, record: Record) -> bool:
     """Whether everything that must come first has been read, and allows the test."""
-    return all(_allows(need, record.readings) for need in test.needs)
+    return all(allows(need, record.readings) for need in test.needs)
 
 
-def _allows(need: Condition, readings: Readings) -> bool:
+def allows(need: Condition, readings: Readings) -> bool:
+    """Whether a reading that a test needs first was made, and is one of those that allow the test."""
     value = readings.get(need.reading or "")
     return isinstance(value, Interval) or value in need.is_
 
