@@ -94,7 +94,7 @@ def plain_lines(page: Page) -> list[str]:
     if not sys.stdout.isatty():
         return lines
     width = max(_NARROWEST, shutil.get_terminal_size().columns)
-    return [part for line in lines for part in _wrapped(line, width, "", "")]
+    return [part for line in lines for part in wrapped(line, width, "", "")]
 
 
 def _spoken(columns: Sequence[str], row: Sequence[str | Bar]) -> str:
@@ -114,7 +114,7 @@ def _draw(page: Page) -> None:
         if isinstance(block, Table) and not _fits(block, width):
             # A table that would break inside words is easier to read row by row.
             for row in block.rows:
-                console.print(Text("\n".join(_wrapped(_spoken(block.columns, row), width, "", "  "))), soft_wrap=True)
+                console.print(Text("\n".join(wrapped(_spoken(block.columns, row), width, "", "  "))), soft_wrap=True)
             continue
         if isinstance(block, Table):
             console.print(_rich_table(block, speaks_unicode(), width))
@@ -162,14 +162,14 @@ def _padded_table(block: Table, unicode: bool) -> list[str]:
 
 def _lines(block: Heading | Paragraph | Item, place: int, width: int) -> list[str]:
     if isinstance(block, Heading):
-        return [""] * bool(place) + _wrapped(block.text, width, "", "")
+        return [""] * bool(place) + wrapped(block.text, width, "", "")
     indent = " " * block.indent
     label = f"{block.label} " if isinstance(block, Item) and block.label else ""
     hanging = " " * (len(label) if len(label) <= _MOST_HANGING else 4)
-    return _wrapped(f"{label}{block.text}", width, indent, indent + hanging)
+    return wrapped(f"{label}{block.text}", width, indent, indent + hanging)
 
 
-def _wrapped(text: str, width: int, first: str, later: str) -> list[str]:
+def wrapped(text: str, width: int, first: str, later: str) -> list[str]:
     """Lines of at most `width`, the later ones hanging under the text of the first."""
     # A number stays with its sign or unit, and a number with its percent sign.
     glued = _GLUE.sub("\N{NO-BREAK SPACE}", text)

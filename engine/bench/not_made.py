@@ -42,11 +42,9 @@ class NotMade(msgspec.Struct, frozen=True):
         return not any(need.forbids for need in self.unmet)
 
 
-def tests_not_made(record: Record, knowledge: KnowledgeBase) -> tuple[NotMade, ...]:
+def not_made_tests(record: Record, knowledge: KnowledgeBase) -> tuple[NotMade, ...]:
     """Every bench test without a reading, clear or unclear, in the order of the knowledge base."""
-    return tuple(
-        NotMade(test.id, _unmet(test, record, knowledge)) for test in knowledge.tests.values() if not was_made(test, record)
-    )
+    return tuple(_not_made(test, record, knowledge) for test in knowledge.tests.values() if not was_made(test, record))
 
 
 def was_made(test: BenchTest, record: Record) -> bool:
@@ -54,17 +52,17 @@ def was_made(test: BenchTest, record: Record) -> bool:
     return any(kind.id in record.readings or kind.id in record.unclear for kind in test.readings)
 
 
-def _unmet(test: BenchTest, record: Record, knowledge: KnowledgeBase) -> tuple[UnmetNeed, ...]:
-    return tuple(_told(need, test, record, knowledge) for need in test.needs if not allows(need, record.readings))
+def _not_made(test: BenchTest, record: Record, knowledge: KnowledgeBase) -> NotMade:
+    return NotMade(test.id, tuple(_unmet(need, record, knowledge) for need in test.needs if not allows(need, record.readings)))
 
 
-def _told(need: Condition, test: BenchTest, record: Record, knowledge: KnowledgeBase) -> UnmetNeed:
+def _unmet(need: Condition, record: Record, knowledge: KnowledgeBase) -> UnmetNeed:
     reading = need.reading or ""
     if reading in record.readings:
         return UnmetNeed(reading, need.is_, found=str(record.readings[reading]))
     if reading in record.unclear:
         return UnmetNeed(reading, need.is_, unclear=True)
     before = knowledge.test_of[reading]
-    # Needs never run in a circle: the reading that a test needs comes from a test made earlier.
-    ruled_out = before.id != test.id and not was_made(before, record) and any(n.forbids for n in _unmet(before, record, knowledge))
-    return UnmetNeed(reading, need.is_, out_of_reach=ruled_out)
+    # The chain of needs ends: what a test needs first comes from an earlier test.
+    out_of_reach = not was_made(before, record) and not _not_made(before, record, knowledge).possible
+    return UnmetNeed(reading, need.is_, out_of_reach=out_of_reach)
