@@ -97,7 +97,7 @@ def _check_output(output: Path | None, *, over: bool) -> None:
     if over and output is None:
         raise FaultyInputError([Fault("option --over", "there is no file to write over; name it with --output.")])
     if output is not None and not over:
-        check_free(output, where="option --output")
+        check_free(output, where="option --output", remedy="give another name, or write over it with --over")
 
 
 def _print(summaries: Sequence[LabSummary], form: Form) -> None:
