@@ -75,12 +75,12 @@ def _needs(item: NotMade, knowledge: KnowledgeBase) -> str:
 
 
 def _need(need: UnmetNeed, knowledge: KnowledgeBase) -> str:
+    if not need.forbids:
+        return f"needs “{need.reading}” first, which was {'unclear' if need.unclear else 'not read'}"
     wanted = f"needs “{need.reading}” to be {listed([f'“{word}”' for word in need.accepted], 'or')}"
     if need.found:
         return f"{wanted}, and it was read as “{need.found}”"
-    if need.out_of_reach:
-        return f"{wanted}, and the {knowledge.test_of[need.reading].id} could not be made either"
-    return f"{wanted} first, which was {'unclear' if need.unclear else 'not read'}"
+    return f"{wanted}, and the {knowledge.test_of[need.reading].id} could not be made either"
 
 
 def cautions_for(record: Record, proposed: Collection[str], knowledge: KnowledgeBase) -> tuple[CautionLine, ...]:
