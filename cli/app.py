@@ -18,6 +18,7 @@ from .streams import prepare_streams
 # Command → module of this folder that holds it, in a function of the module's own name; in the order of the help.
 COMMANDS = {
     "identify": "identify",
+    "summary": "summary",
     "demo": "demo",
     "blank-record": "blank_record",
     "substance": "substance",

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from spotplate.engine import Identification, Record, VerdictKind, find_substance, make_record, read_records
+from spotplate.engine import Identification, Record, VerdictKind, make_record
 from spotplate.engine import identify as identify_record
-from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge, nearest, shown
+from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge, shown
 
 from .exit_codes import NOT_SETTLED, SETTLED
 from .json_shape import identifications, print_json
 from .knowledge import chosen_knowledge
-from .options import AsJson, ExtraRules, OwnRules, Plain
+from .options import Among, AsJson, ExtraRules, OwnRules, Plain
+from .records import chosen_records, set_names
 from .views.identification import identification_page, summary_page
 from .views.page import Block, Paragraph, show
 
@@ -44,14 +44,7 @@ def identify(
     vial: Annotated[
         list[str] | None, typer.Option("--vial", help="Only this vial of the file, in detail. May be repeated.")
     ] = None,
-    among: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--among",
-            metavar="'NAME; NAME'",
-            help="Substances of the unknowns set that the vials belong to, once for each vial. May be repeated.",
-        ),
-    ] = None,
+    among: Among = None,
     details: Annotated[bool, typer.Option("--details", help="Every vial of a table in detail.")] = False,
     full: Annotated[
         bool, typer.Option("--full", help="Reasons on every class, each step, further signs and exceptions.")
@@ -67,7 +60,7 @@ def identify(
     """
     knowledge = chosen_knowledge(rules, extra_rules)
     records = _records(record, reading or [], vial or [], knowledge)
-    names = _set_names(among or [])
+    names = set_names(among or [])
     results = [identify_record(item, knowledge, among=names) for item in records]
     if as_json:
         print_json(identifications(results))
@@ -75,29 +68,6 @@ def identify(
         show(_page(results, knowledge, details=details or bool(vial), full=full), plain=plain)
     settled = all(result.verdict.kind is VerdictKind.CONCLUSIVE for result in results)
     raise typer.Exit(SETTLED if settled else NOT_SETTLED)
-
-
-def _set_names(given: Sequence[str]) -> list[str]:
-    """Names of the reference table for the substances of a set, however they are called."""
-    names, faults = [], []
-    for spelling in [part.strip() for text in given for part in text.split(";")]:
-        try:
-            if spelling:
-                names.append(find_substance(spelling).name)
-        except FaultyInputError as error:
-            told = [Fault("option --among", _told_of(spelling, fault.says)) for fault in error.faults]
-            faults += [fault for fault in told if fault not in faults]
-    if given and not (names or faults):
-        faults = [Fault("option --among", "there is no name in it; write names with semicolons between them.")]
-    if faults:
-        raise FaultyInputError(faults)
-    return names
-
-
-def _told_of(spelling: str, says: str) -> str:
-    """What is wrong with a name; commas between names are the likeliest slip, though one may stand inside a name too."""
-    parts = [part.strip() for part in re.split(r",(?!\d)", spelling)]
-    return f"{says} To name several, write semicolons between the names: {shown('; '.join(parts))}." if len(parts) > 1 else says
 
 
 def _page(results: Sequence[Identification], knowledge: KnowledgeBase, *, details: bool, full: bool) -> list[Block]:
@@ -121,20 +91,7 @@ def _records(path: Path | None, given: Sequence[str], vials: Sequence[str], know
         return [_from_options(given, knowledge)]
     if given:
         raise FaultyInputError([Fault("", "give either a record file or readings with -r, not both.")])
-    return _chosen(read_records(path, knowledge), vials, path)
-
-
-def _chosen(records: Sequence[Record], vials: Sequence[str], path: Path) -> Sequence[Record]:
-    if not vials:
-        return records
-    known = {record.vial: record for record in records}
-    for label in vials:
-        if label not in known:
-            near = nearest(label, known)
-            meant = f"; did you mean {near!r}?" if near else "."
-            listed = ", ".join(list(known)[:20])
-            raise FaultyInputError([Fault(str(path), f"there is no vial {shown(label)}{meant} Vials: {listed}.")])
-    return [known[label] for label in dict.fromkeys(vials)]
+    return chosen_records(path, vials, knowledge)
 
 
 def _from_options(given: Sequence[str], knowledge: KnowledgeBase) -> Record:

@@ -16,4 +16,12 @@ OwnRules = Annotated[
 ExtraRules = Annotated[
     Path | None, typer.Option("--extra-rules", metavar="FILE", help="Reason with the shipped rules and those of this YAML file.")
 ]
+Among = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--among",
+        metavar="'NAME; NAME'",
+        help="Substances of the unknowns set that the vials belong to, once for each vial. May be repeated.",
+    ),
+]
 Full = Annotated[bool, typer.Option("--full", help="Reasons on every class, each step, further signs and exceptions.")]

@@ -69,11 +69,16 @@ def _verdict(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
     answer = f", {verdict.class_}" if verdict.class_ else ""
     page: list[Block] = [Heading(f"{name}{verdict.kind.value}{answer}", _STYLE[verdict.kind])]
     page += [Paragraph(reason) for reason in verdict.reasons]
+    if kinds := finer_kinds(result, knowledge):
+        page.append(Paragraph(f"The readings point to this finer kind: {listed(kinds)}."))
+    return page
+
+
+def finer_kinds(result: Identification, knowledge: KnowledgeBase) -> list[str]:
+    """The subtypes of the first class that the readings point to."""
     first = result.ranking[0].class_
     kinds = [fact.subtype for fact in result.facts if fact.subtype and first in knowledge.subtypes[fact.subtype].of]
-    if kinds:
-        page.append(Paragraph(f"The readings point to this finer kind: {listed(list(dict.fromkeys(kinds)))}."))
-    return page
+    return list(dict.fromkeys(kinds))
 
 
 def _ranking(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
@@ -229,7 +234,7 @@ def _cross_check(second: CrossCheck, of_rules: str, knowledge: KnowledgeBase, *,
         ]
     if parts := second.parts_company:
         page.append(Paragraph(f"Rules and tree part company at {parts.says}", indent=2))
-        page.append(Paragraph(_settling(parts.settled_by, parts.reading), indent=2))
+        page.append(Paragraph(settling(parts.settled_by, parts.reading), indent=2))
     tested = list(dict.fromkeys(f"{step.reading}: {step.value}" for step in second.path if step.tested))
     untested = list(dict.fromkeys(step.reading for step in second.path if not step.tested))
     if full:
@@ -240,7 +245,8 @@ def _cross_check(second: CrossCheck, of_rules: str, knowledge: KnowledgeBase, *,
     return page
 
 
-def _settling(test: Parting | None, reading: str) -> str:
+def settling(test: Parting | None, reading: str) -> str:
+    """What would settle a difference between rules and tree."""
     if test is None:
         return f"Every test that could settle it has been made; repeat the reading “{reading}”."
     return (

@@ -96,7 +96,7 @@ def plain_lines(page: Page) -> list[str]:
     if not sys.stdout.isatty():
         return lines
     width = max(_NARROWEST, shutil.get_terminal_size().columns)
-    return [part for line in lines for part in _wrapped(line, width, "", "")]
+    return [part for line in lines for part in wrapped(line, width, "", "")]
 
 
 def _spoken(columns: Sequence[str], row: Sequence[str | Bar]) -> str:
@@ -145,7 +145,7 @@ def _without_bars(block: Table) -> Table:
 
 def _row_by_row(block: Table, width: int) -> list[str]:
     """A table as sentences: one that would break inside words is easier to read so."""
-    return [line for row in block.rows for line in _wrapped(_spoken(block.columns, row), width, "", "  ")]
+    return [line for row in block.rows for line in wrapped(_spoken(block.columns, row), width, "", "  ")]
 
 
 def _fits(block: Table, width: int) -> bool:
@@ -195,7 +195,7 @@ def _padded(rows: Sequence[Sequence[str]], widths: Sequence[int], gap: str) -> l
     """Rows under their header; a cell that is longer than its column goes over several lines."""
     drawn = []
     for row in rows:
-        cells = [_wrapped(cell, width, "", "") for cell, width in zip(row, widths, strict=True)]
+        cells = [wrapped(cell, width, "", "") for cell, width in zip(row, widths, strict=True)]
         lines = itertools.zip_longest(*cells, fillvalue="")
         drawn.append([gap.join(map(str.ljust, line, widths)).rstrip() for line in lines])
     rule = "-" * max(len(line) for lines in drawn for line in lines)
@@ -204,14 +204,14 @@ def _padded(rows: Sequence[Sequence[str]], widths: Sequence[int], gap: str) -> l
 
 def _lines(block: Heading | Paragraph | Item, place: int, width: int) -> list[str]:
     if isinstance(block, Heading):
-        return [""] * bool(place) + _wrapped(block.text, width, "", "")
+        return [""] * bool(place) + wrapped(block.text, width, "", "")
     indent = " " * block.indent
     label = f"{block.label} " if isinstance(block, Item) and block.label else ""
     hanging = " " * (len(label) if len(label) <= _MOST_HANGING else 4)
-    return _wrapped(f"{label}{block.text}", width, indent, indent + hanging)
+    return wrapped(f"{label}{block.text}", width, indent, indent + hanging)
 
 
-def _wrapped(text: str, width: int, first: str, later: str) -> list[str]:
+def wrapped(text: str, width: int, first: str, later: str) -> list[str]:
     """Lines of at most `width`, the later ones hanging under the text of the first."""
     lines = textwrap.wrap(_glued(text), width, initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines] or [""]

@@ -219,7 +219,9 @@ def _new_record(label: str) -> str:
     from ruamel.yaml.comments import CommentedMap
 
     tree = CommentedMap(vial=label, readings=CommentedMap())
-    tree.yaml_set_start_comment('Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.')
+    tree.yaml_set_start_comment(
+        'Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.'
+    )
     return _written(tree)
 
 
@@ -315,7 +317,11 @@ def _table(text: str) -> tuple[list[tuple[int, list[str]]], str, str]:
     mark = csv_delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     rows = [(reader.line_num, cells) for cells in reader]
-    return [(line, cells) for line, cells in rows if any(cell.strip() for cell in cells)], mark, "\r\n" if "\r\n" in text else "\n"
+    return (
+        [(line, cells) for line, cells in rows if any(cell.strip() for cell in cells)],
+        mark,
+        "\r\n" if "\r\n" in text else "\n",
+    )
 
 
 def _place(header: list[str], fits: Callable[[str], bool]) -> int | None:
@@ -331,4 +337,3 @@ def _as_csv(rows: list[list[str]], mark: str, ending: str) -> str:
 def _no_formula(text: str) -> str:
     """`text` for a cell; an apostrophe before it keeps a spreadsheet from reckoning with it, and is left out on reading."""
     return f"'{text}" if text.startswith(_FORMULA) else text
-

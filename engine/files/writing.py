@@ -9,10 +9,10 @@ from pathlib import Path
 from spotplate.kb import Fault, FaultyInputError
 
 
-def check_free(path: Path, *, where: str = "") -> None:
-    """Refuse a path that cannot be written anew, before long work is done for it."""
+def check_free(path: Path, *, where: str = "", remedy: str = "give another name") -> None:
+    """Refuse a path that cannot be written anew, before long work is done for it; `remedy` says what to do instead."""
     if path.exists() or path.is_symlink():
-        raise FaultyInputError([Fault(where, f"{str(path)!r} is there already; give another name.")])
+        raise FaultyInputError([Fault(where, f"{str(path)!r} is there already; {remedy}.")])
     if not path.parent.is_dir():
         raise FaultyInputError([Fault(where, f"there is no folder {str(path.parent)!r}.")])
 

@@ -45,7 +45,7 @@ CONFLICT_RULE = """\
 
 def test_the_commands_are_the_known_ones() -> None:
     assert set(COMMANDS) == {
-        "identify", "demo", "blank-record", "substance", "classes", "tests", "rules", "check-rules", "audit-rules", "tree",
+        "identify", "summary", "demo", "blank-record", "substance", "classes", "tests", "rules", "check-rules", "audit-rules", "tree",
         "calibration", "misreadings", "report",
     }  # fmt: skip
 

@@ -45,6 +45,8 @@ def imported_by(*arguments: str) -> set[str]:
         ("blank-record",),
         ("tests",),
         ("substance", "sucrose"),
+        ("summary", VIAL),
+        ("summary", VIAL, "--form", "markdown"),
     ],
     ids=" ".join,
 )

@@ -1,0 +1,36 @@
+"""A lab summary as one HTML page that asks nothing of the outside, for the screen and for A4 or Letter paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from .model import OWN_WORDS, PROGRAM, LabSummary
+from .of_record import NEVER_NO, NO_CASE, NOT_MADE, RULED_OUT, WAITING, WHO_DECIDES
+
+_SHEET = Path(__file__).parent / "sheet"  # the template and its style sheet
+
+
+def as_html(summaries: Sequence[LabSummary]) -> str:
+    """One document with an article for each vial; on paper every vial begins a page."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # heavy, and only for this
+
+    environment = Environment(
+        loader=FileSystemLoader(_SHEET, encoding="utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    return environment.get_template("summary.html").render(
+        summaries=summaries,
+        program=PROGRAM,
+        own_words=OWN_WORDS,
+        never_no=NEVER_NO,
+        ruled_out=RULED_OUT,
+        waiting=WAITING,
+        not_made=NOT_MADE,
+        who_decides=WHO_DECIDES,
+        no_case=NO_CASE,
+    )

@@ -1,0 +1,48 @@
+"""The records and the unknowns set that arguments and options ask for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+from spotplate.engine import Record, find_substance, read_records
+from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, nearest, shown
+
+
+def chosen_records(path: Path, vials: Sequence[str], knowledge: KnowledgeBase) -> Sequence[Record]:
+    """The records of a file, or those of the vials named, each once and in that order."""
+    records = read_records(path, knowledge)
+    if not vials:
+        return records
+    known = {record.vial: record for record in records}
+    for label in vials:
+        if label not in known:
+            near = nearest(label, known)
+            meant = f"; did you mean {near!r}?" if near else "."
+            listed = ", ".join(list(known)[:20])
+            raise FaultyInputError([Fault(str(path), f"there is no vial {shown(label)}{meant} Vials: {listed}.")])
+    return [known[label] for label in dict.fromkeys(vials)]
+
+
+def set_names(given: Sequence[str]) -> list[str]:
+    """Names of the reference table for the substances of a set, however they are called."""
+    names, faults = [], []
+    for spelling in [part.strip() for text in given for part in text.split(";")]:
+        try:
+            if spelling:
+                names.append(find_substance(spelling).name)
+        except FaultyInputError as error:
+            told = [Fault("option --among", _told_of(spelling, fault.says)) for fault in error.faults]
+            faults += [fault for fault in told if fault not in faults]
+    if given and not (names or faults):
+        faults = [Fault("option --among", "there is no name in it; write names with semicolons between them.")]
+    if faults:
+        raise FaultyInputError(faults)
+    return names
+
+
+def _told_of(spelling: str, says: str) -> str:
+    """What is wrong with a name; commas between names are the likeliest slip, though one may stand inside a name too."""
+    parts = [part.strip() for part in re.split(r",(?!\d)", spelling)]
+    return f"{says} To name several, write semicolons between the names: {shown('; '.join(parts))}." if len(parts) > 1 else says
