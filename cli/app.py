@@ -19,6 +19,7 @@ from .streams import prepare_streams
 COMMANDS = {
     "identify": "identify",
     "summary": "summary",
+    "bench": "bench",
     "demo": "demo",
     "blank-record": "blank_record",
     "substance": "substance",

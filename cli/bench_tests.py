@@ -14,7 +14,7 @@ from spotplate.kb import BenchTest, Condition, Fault, FaultyInputError, Knowledg
 from .json_shape import print_json
 from .options import AsJson, Plain
 from .views.page import Block, Heading, Item, Paragraph, Table, show
-from .views.words import listed, percent
+from .views.words import WHO_DECIDES, listed, percent
 
 
 def complete_test(incomplete: str) -> list[str]:
@@ -78,7 +78,7 @@ def _test_page(test: BenchTest, knowledge: KnowledgeBase) -> list[Block]:
         page.append(Paragraph("The responsible teacher must agree before this test, or does it.", "caution"))
     page.append(Heading("Cautions", "caution"))
     page += [Item("-", knowledge.cautions[key].says, indent=2) for key in test.cautions]
-    page.append(Paragraph("The supplier's safety data sheet, local rules and the responsible teacher decide.", indent=2))
+    page.append(Paragraph(WHO_DECIDES, indent=2))
     for kind in test.readings:
         page += [Heading(f"Reading “{kind.id}”"), Paragraph(kind.asks)]
         page += [Item(f"- {value.is_}:", value.looks, indent=2) for value in kind.values]

@@ -49,8 +49,11 @@ class Fact(msgspec.Struct, frozen=True):
 
 
 class Caution(msgspec.Struct, frozen=True):
+    """A usual caution; `always` marks those to be told before any test."""
+
     key: str
     says: str
+    always: bool = False
 
 
 class SolubilityTerm(msgspec.Struct, frozen=True, rename={"from_": "from"}):

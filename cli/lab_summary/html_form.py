@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from spotplate.cli.views.words import UNPREPARED, WHO_DECIDES
+
 from .model import OWN_WORDS, PROGRAM, LabSummary
-from .of_record import NEVER_NO, NO_CASE, NOT_MADE, RULED_OUT, WAITING, WHO_DECIDES
+from .of_record import NEVER_NO, NOT_MADE, RULED_OUT, WAITING
 
 _SHEET = Path(__file__).parent / "sheet"  # the template and its style sheet
 
@@ -32,5 +34,5 @@ def as_html(summaries: Sequence[LabSummary]) -> str:
         waiting=WAITING,
         not_made=NOT_MADE,
         who_decides=WHO_DECIDES,
-        no_case=NO_CASE,
+        no_case=UNPREPARED,
     )

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
+from spotplate.cli.views.words import UNPREPARED, WHO_DECIDES
+
 from .model import OWN_WORDS, PROGRAM, LabSummary, Section, Waiting
-from .of_record import NEVER_NO, NO_CASE, NOT_MADE, RULED_OUT, WAITING, WHO_DECIDES
+from .of_record import NEVER_NO, NOT_MADE, RULED_OUT, WAITING
 
 _PAGE_BREAK = '<div style="break-before: page"></div>'
 _BLANK = "_" * 24  # a run of low lines with blanks around it is no emphasis
@@ -111,7 +113,7 @@ def _cautions(summary: LabSummary) -> Iterator[str]:
     for caution in summary.cautions:
         named = f" ({', '.join(caution.tests)})" if caution.tests else ""
         lines.append(escaped(f"{caution.says}{named}"))
-    yield "\n".join(f"- {line}" for line in [*lines, WHO_DECIDES, NO_CASE])
+    yield "\n".join(f"- {line}" for line in [*lines, WHO_DECIDES, UNPREPARED])
 
 
 def _table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -11,8 +11,6 @@ from spotplate.kb import BenchTest, KnowledgeBase, ReadingKind
 
 from .model import CautionLine, NotTested, ReadingGroup, ReadingLine, Waiting
 
-WHO_DECIDES = "The supplier's safety data sheet, local rules and the responsible teacher decide."
-NO_CASE = "An unlabelled chemical that nobody prepared as an exercise is not a case for this program."
 NEVER_NO = "Nothing is known of what was not tested; it never counts as no."
 RULED_OUT = "Could not be tested, since what the test needs first was not met:"
 WAITING = "Not made, and another reading has to come first:"

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from spotplate.cli.views.page import wrapped
+from spotplate.cli.views.words import UNPREPARED, WHO_DECIDES
 
 from .model import OWN_WORDS, PROGRAM, LabSummary, Section, Waiting
-from .of_record import NEVER_NO, NO_CASE, NOT_MADE, RULED_OUT, WAITING, WHO_DECIDES
+from .of_record import NEVER_NO, NOT_MADE, RULED_OUT, WAITING
 
 WIDTH = 72
 PAGE_BREAK = "\f"  # printers begin a new page at it
@@ -100,7 +101,7 @@ def _cautions(summary: LabSummary) -> Iterator[str]:
         named = f" ({', '.join(caution.tests)})" if caution.tests else ""
         yield from _wrapped(f"- {caution.says}{named}", later="  ")
     yield from _wrapped(f"- {WHO_DECIDES}", later="  ")
-    yield from _wrapped(f"- {NO_CASE}", later="  ")
+    yield from _wrapped(f"- {UNPREPARED}", later="  ")
 
 
 def _heading(text: str) -> list[str]:

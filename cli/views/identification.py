@@ -11,14 +11,13 @@ from spotplate.engine.second_opinion import Agreement, CrossCheck, Suspect
 from spotplate.kb import KnowledgeBase
 
 from .page import Bar, Block, Heading, Item, Paragraph, Table
-from .words import count, listed, percent, signed
+from .words import UNPREPARED, WHO_DECIDES, count, listed, percent, signed
 
 _STYLE = {VerdictKind.CONCLUSIVE: "good", VerdictKind.INCONCLUSIVE: "open", VerdictKind.CONTRADICTORY: "bad"}
 _MOST_AGAINST = 3
 _MOST_CAUSES = 3
 _MOST_EXAMPLES = 5
 _RULED_OUT = 0.001  # [-] a candidate below this, shown as "< 0.1 %", need not be argued against
-_WHO_DECIDES = "The supplier's safety data sheet, local rules and the responsible teacher decide."
 
 
 def identification_page(result: Identification, knowledge: KnowledgeBase, *, full: bool = False) -> list[Block]:
@@ -33,7 +32,7 @@ def identification_page(result: Identification, knowledge: KnowledgeBase, *, ful
     page += _candidates(result, full=full) if result.record.readings else []
     page += _next_tests(result, knowledge)
     page += _record_notes(result.record)
-    page.append(Paragraph("An unlabelled chemical that nobody prepared as an exercise is not a case for this program.", "quiet"))
+    page.append(Paragraph(UNPREPARED, "quiet"))
     return page
 
 
@@ -58,7 +57,7 @@ def summary_page(results: Sequence[Identification], knowledge: KnowledgeBase) ->
         Heading(f"{len(results)} vials, {settled} settled"),
         Table(("vial", "verdict", "first", "readings", "do next", *(["repeat"] if any_doubt else [])), tuple(rows)),
         *_prior(results[0], knowledge),
-        *([Paragraph(f"Before a test read its cautions: spotplate tests 'NAME'. {_WHO_DECIDES}")] if any_test else []),
+        *([Paragraph(f"Before a test read its cautions: spotplate tests 'NAME'. {WHO_DECIDES}")] if any_test else []),
         Paragraph("For the reasons on one vial add --vial LABEL; for all of them --details.", "quiet"),
     ]
 
@@ -312,7 +311,7 @@ def _next_tests(result: Identification, knowledge: KnowledgeBase) -> list[Block]
         page.append(Item(f"{number}. {test.id}:", why + agreed, indent=2))
     page.append(Heading("Cautions for these tests", "caution"))
     page += [Item("-", caution, indent=2) for caution in result.cautions]
-    page.append(Paragraph(_WHO_DECIDES, indent=2))
+    page.append(Paragraph(WHO_DECIDES, indent=2))
     return page
 
 

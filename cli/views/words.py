@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+WHO_DECIDES = "The supplier's safety data sheet, local rules and the responsible teacher decide."
+UNPREPARED = "An unlabelled chemical that nobody prepared as an exercise is not a case for this program."
+
 
 def percent(probability: float) -> str:
     """A probability [-] as a percentage that never claims certainty: 0.99996 is "> 99.9 %"."""

@@ -22,6 +22,7 @@ from .outlook import Outcome, Outlook, Weights, divergence, entropy
 
 _SETTLING = 2.0  # [bit] that settling the class is worth, besides what is told of it
 _WRONG = 12.0  # [bit] that settling it wrongly costs
+_ASKING = 3.0  # [min] that it takes on average to fetch the teacher's agreement; so gentle tests come first
 _LEAST = 0.01  # [bit] a test that is expected to tell less is not worth its time
 _SELDOM = 0.02  # [-] a test that can follow only more seldom than this is not reckoned with
 _POSSIBLE = 0.02  # [-] classes less probable than this are not named among those a test tells apart
@@ -159,7 +160,7 @@ class _Search:
         """The worth of a test on its own, and together with each test that it opens the way to."""
         own = trials[test.id]
         gain = sum(trial.worth for trial in own)
-        found = [_Worth(gain, test.minutes)]
+        found = [_Worth(gain, _takes(test))]
         for other in tests:
             if not _waits_for(other, test, self.record):
                 continue
@@ -170,7 +171,7 @@ class _Search:
                     chance += trial.outcome.chance
                     further += sum(after.worth for after in self.trials(other, trial.outcome.weights, readings))
             if chance > _SELDOM and further > gain:
-                found.append(_Worth(gain + further, test.minutes + chance * other.minutes, other.id))
+                found.append(_Worth(gain + further, _takes(test) + chance * _takes(other), other.id))
         return found
 
     def told_apart(self, own: Sequence[_Trial], opened: Sequence[_Trial] | str | None) -> tuple[str, ...]:
@@ -225,6 +226,11 @@ def _settles(ranking: Sequence[Ranked], knowledge: KnowledgeBase) -> bool:
     first, second = ranking[:2]
     far = first.probability >= need.probability and first.decibans - second.decibans >= need.lead
     return far and len(leading_causes(first, second)) >= need.causes
+
+
+def _takes(test: BenchTest) -> float:
+    """How long a test takes, the teacher's agreement included [min]."""
+    return test.minutes + (_ASKING if test.teacher else 0.0)
 
 
 def can_be_done(test: BenchTest, record: Record) -> bool:

@@ -12,7 +12,7 @@ import msgspec
 from spotplate.engine.identification import Identification, identify
 from spotplate.engine.reasoning import VerdictKind
 from spotplate.engine.record import Record
-from spotplate.kb import BenchTest, Fault, FaultyInputError, KnowledgeBase, ReadingKind, nearest, shown
+from spotplate.kb import BenchTest, Fault, FaultyInputError, KnowledgeBase, ReadingKind, nearest, not_accepted, shown
 
 from .memory import Memory, VialMemory
 from .next_test import NextTest, can_be_done
@@ -33,6 +33,33 @@ class Standing(msgspec.Struct, frozen=True):
     done: bool
     ready: bool
     why: str = ""
+
+
+def tests_without(missing: Sequence[str], knowledge: KnowledgeBase) -> tuple[str, ...]:
+    """
+    The bench tests that cannot be done without some apparatus; a test may also be named itself.
+
+    Raises
+    ------
+    FaultyInputError
+        If a name is neither part of any apparatus nor a test
+    """
+    found: dict[str, None] = {}
+    faults = []
+    for name in missing:
+        wanted = " ".join(name.casefold().split())
+        tests = [test.id for test in knowledge.tests.values() if test.id == wanted]
+        tests = tests or [test.id for test in knowledge.tests.values() if any(wanted in item for item in test.apparatus)]
+        if wanted and tests:
+            found |= dict.fromkeys(tests)
+        else:
+            items = {item: None for test in knowledge.tests.values() for item in test.apparatus}
+            faults.append(
+                Fault("option --missing", not_accepted(name, "apparatus or a bench test", [*items, *knowledge.tests], most=99))
+            )
+    if faults:
+        raise FaultyInputError(faults)
+    return tuple(found)
 
 
 class Session:
@@ -130,6 +157,10 @@ class Session:
             meant = f"; did you mean {near!r}?" if near else "."
             raise FaultyInputError([Fault("", f"there is no vial {shown(vial)}{meant} Vials: {', '.join(self.records)}.")])
         self.memory = msgspec.structs.replace(self.memory, vial=vial)
+
+    def confirm_prepared(self) -> None:
+        """The cautions were read, and the vials were prepared as an exercise."""
+        self.memory = msgspec.structs.replace(self.memory, prepared=True)
 
     def begin(self, test: str) -> None:
         """Begin a test, also one that was left out or whose readings were passed over."""

@@ -25,6 +25,7 @@ from .writing import write_whole
 
 _RECORD_ENDINGS = (".yaml", ".yml")
 _TABLE_ENDINGS = (".csv", ".tsv")
+_HEAD = 'Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.'
 _FORMULA = ("=", "+", "-", "@")  # what a spreadsheet would take for the beginning of a formula
 
 
@@ -76,6 +77,11 @@ class BenchFiles:
             return [self.path] if self.path.exists() else []
         return sorted(file for file in self.path.iterdir() if file.suffix.lower() in _RECORD_ENDINGS and file.is_file())
 
+    @property
+    def folder(self) -> Path:
+        """Where the files stand."""
+        return self.path if self.is_folder else self.path.parent
+
     # --- writing ---
 
     def add_vial(self, label: str) -> None:
@@ -85,7 +91,7 @@ class BenchFiles:
             raise FaultyInputError([Fault("", f"{shown(label)} is no label for a vial; letters and digits are accepted.")])
         if label in self.records:
             raise FaultyInputError([Fault("", f"there is a vial {shown(label)} already.")])
-        file = self.path / f"{_as_file_name(label)}.yaml" if self.is_folder else self.path
+        file = self.path / f"{as_file_name(label)}.yaml" if self.is_folder else self.path
         if not file.exists():
             table = file.suffix.lower() in _TABLE_ENDINGS
             write_whole(file, (_new_table(label, file) if table else _new_record(label)).encode())
@@ -150,10 +156,9 @@ class BenchFiles:
 
     def _sweep(self) -> None:
         """Remove what an interrupted writing of these files left beside them."""
-        folder = self.path if self.is_folder else self.path.parent
         names = [file.name for file in self._files()] + [self.memory_file.name]
         for name in names:
-            for left in folder.glob(f".{_escaped(name)}.*.part"):
+            for left in self.folder.glob(f".{_escaped(name)}.*.part"):
                 with contextlib.suppress(OSError):
                     left.unlink()
 
@@ -187,7 +192,8 @@ def _locked(lock: Path, of: Path) -> Any:
     return held
 
 
-def _as_file_name(label: str) -> str:
+def as_file_name(label: str) -> str:
+    """A label as part of a file name on any system."""
     return "".join(sign if sign.isalnum() or sign in "-_ " else "-" for sign in label).strip() or "vial"
 
 
