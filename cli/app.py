@@ -31,6 +31,7 @@ COMMANDS = {
     "tree": "tree",
     "calibration": "calibration",
     "misreadings": "misreadings",
+    "simulate": "simulate",
     "report": "report",
 }
 

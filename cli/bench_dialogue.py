@@ -105,7 +105,9 @@ class BenchDialogue:
             self._show(screens.standing_verdict_page(result))
             if not self.session.settled():
                 self._say("No test left on this bench could change that.")
-            self._say("“summary” writes the lab summary, “tests” lists what else could be done, “vial” takes another, “stop” ends.")
+            self._say(
+                "“summary” writes the lab summary, “tests” lists what else could be done, “vial” takes another, “stop” ends."
+            )
         self._show(screens.doubts_page(result))
 
     def _begin_named(self, text: str) -> None:
@@ -114,8 +116,10 @@ class BenchDialogue:
         wanted = " ".join(text.casefold().split())
         if wanted.isdecimal() and 1 <= int(wanted) <= len(standings):
             standing = standings[int(wanted) - 1]
-        elif wanted in names or (kind := find_reading(wanted, self.knowledge)):
-            standing = names[wanted if wanted in names else self.knowledge.test_of[kind.id].id]
+        elif wanted in names:
+            standing = names[wanted]
+        elif kind := find_reading(wanted, self.knowledge):
+            standing = names[self.knowledge.test_of[kind.id].id]
         else:
             self._say(not_accepted(text, "a test or a word of this session", [*COMMANDS, *names], most=0))
             return

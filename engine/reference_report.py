@@ -103,7 +103,7 @@ def colleagues_left_out(substances: tuple[Substance, ...], knowledge: KnowledgeB
 def _assess(substance: Substance, colleagues: Colleagues, knowledge: KnowledgeBase) -> Assessed:
     records = expected_records(substance, knowledge)
     results = [identify(record, knowledge, advise=False, colleagues=colleagues) for record in records]
-    outcomes = [_outcome(result, substance) for result in results]
+    outcomes = [outcome_of(result, substance) for result in results]
     worst = max(range(len(results)), key=lambda index: _WORSE[outcomes[index]])
     defensible = substance.defensible_classes()
     return Assessed(
@@ -134,7 +134,8 @@ def _cross_checked(result: Identification, defensible: tuple[str, ...]) -> Cross
     return CrossChecked.TREE_RIGHT if tree else CrossChecked.NEITHER_RIGHT
 
 
-def _outcome(result: Identification, substance: Substance) -> Outcome:
+def outcome_of(result: Identification, substance: Substance) -> Outcome:
+    """What came of a judgement on a substance."""
     if result.verdict.kind is VerdictKind.CONCLUSIVE:
         return Outcome.RIGHT if result.verdict.class_ in substance.defensible_classes() else Outcome.WRONG
     return Outcome(result.verdict.kind.value)

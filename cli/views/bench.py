@@ -192,9 +192,9 @@ def rack_page(records: Mapping[str, Record], results: Mapping[str, Identificatio
             ]
         rows.append(tuple(cells))
     columns = ("vial", "readings", "unclear", *(("settled", "first", "next test") if results else ()))
-    settled = sum(result.verdict.kind is VerdictKind.CONCLUSIVE for result in results.values())
+    settled_in_all = sum(result.verdict.kind is VerdictKind.CONCLUSIVE for result in results.values())
     return [
-        Heading(f"Rack: {count(len(records), 'vial')}" + (f", {settled} settled" if results else "")),
+        Heading(f"Rack: {count(len(records), 'vial')}" + (f", {settled_in_all} settled" if results else "")),
         Table(columns, tuple(rows)),
     ]
 

@@ -68,7 +68,7 @@ def plant_misreadings(
         draw = random.Random(f"{seed} {substance.name}")
         yield _judged(substance, None, record, asked, knowledge)
         for reading, value in record.readings.items():
-            wrong = _misread(knowledge.readings[reading], value, honest[reading], draw)
+            wrong = misread_value(knowledge.readings[reading], value, honest[reading], draw)
             if wrong is None:
                 continue
             planted = msgspec.structs.replace(record, readings={**record.readings, reading: wrong})
@@ -115,7 +115,7 @@ def _accused(result: Identification) -> tuple[str, ...]:
     return tuple(item.reading for item in result.suspects if item.explained_by is None)
 
 
-def _misread(kind: ReadingKind, value: ReadValue, honest: Sequence[ReadValue], draw: random.Random) -> ReadValue | None:
+def misread_value(kind: ReadingKind, value: ReadValue, honest: Sequence[ReadValue], draw: random.Random) -> ReadValue | None:
     """A value that is not honest for the substance: another word, or a number that is off; None where every word is honest."""
     if not isinstance(value, Interval):
         words = [word for word in kind.words() if word not in honest]
