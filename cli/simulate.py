@@ -61,15 +61,18 @@ def _page(orders: Sequence[OrderScore], classes: Sequence[OrderScore], compared:
         _score_table("order", orders),
         Paragraph("To right: means over the substances that the order settles rightly."),
     ]
-    for item in compared:
-        page.append(
-            Paragraph(
-                f"On the {item.substances} substances that both settle rightly, the proposed tests take "
-                f"{item.minutes[0]:.1f} min ({item.tests[0]:.1f} tests) and the {item.other} {item.minutes[1]:.1f} min ({item.tests[1]:.1f} tests): "
-                f"{abs(100 * item.saved):.0f} % {'fewer' if item.saved >= 0 else 'more'} minutes."
-            )
-        )
+    page += [Paragraph(_compared(item)) for item in compared]
     return page
+
+
+def _compared(item: Comparison) -> str:
+    (our_tests, their_tests), (ours, theirs) = item.tests, item.minutes
+    fewer = "fewer" if item.saved >= 0 else "more"
+    return (
+        f"On the {item.substances} substances that both settle rightly, the proposed tests take {ours:.1f} min "
+        f"({our_tests:.1f} tests) and the {item.other} {theirs:.1f} min ({their_tests:.1f} tests): "
+        f"{abs(100 * item.saved):.0f} % {fewer} minutes."
+    )
 
 
 def _score_table(first: str, scores: Sequence[OrderScore]) -> Table:

@@ -11,6 +11,7 @@ from spotplate.engine.bench.session import Question, Standing
 from spotplate.engine.reasoning import Verdict
 from spotplate.kb import BenchTest, KnowledgeBase
 
+from .identification import why
 from .page import Bar, Block, Heading, Item, Paragraph, Table
 from .words import UNPREPARED, WHO_DECIDES, count, listed, percent
 
@@ -55,16 +56,6 @@ def proposal_page(proposals: Sequence[NextTest], knowledge: KnowledgeBase) -> li
     if others:
         page.append(Paragraph(f"After that: {listed([item.test for item in others], 'or')}.", "quiet"))
     return page
-
-
-def why(proposed: NextTest, knowledge: KnowledgeBase) -> str:
-    """One sentence on why a test is worth doing next."""
-    test = knowledge.tests[proposed.test]
-    apart = listed(proposed.parts, "from")
-    if proposed.opens:
-        further = f" ({knowledge.tests[proposed.opens].minutes:g} min more)"
-        return f"{test.does}: opens the way to the {proposed.opens}{further}, which tells {apart}; takes {test.minutes:g} min."
-    return f"{test.does}: tells {apart}; takes {test.minutes:g} min."
 
 
 def test_page(test: BenchTest, knowledge: KnowledgeBase) -> list[Block]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from spotplate.engine import Identification, Record, VerdictKind
-from spotplate.engine.bench import Parting
+from spotplate.engine.bench import NextTest, Parting
 from spotplate.engine.reasoning import Reason
 from spotplate.engine.second_opinion import Agreement, CrossCheck, Suspect
 from spotplate.kb import KnowledgeBase
@@ -300,6 +300,16 @@ def _candidates(result: Identification, *, full: bool) -> list[Block]:
     return page
 
 
+def why(proposed: NextTest, knowledge: KnowledgeBase) -> str:
+    """One sentence on why a test is worth doing next."""
+    test = knowledge.tests[proposed.test]
+    apart = listed(proposed.parts, "from")
+    if proposed.opens:
+        further = f" ({knowledge.tests[proposed.opens].minutes:g} min more)"
+        return f"{test.does}: opens the way to the {proposed.opens}{further}, which tells {apart}; takes {test.minutes:g} min."
+    return f"{test.does}: tells {apart}; takes {test.minutes:g} min."
+
+
 def _next_tests(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
     if not result.next_tests:
         return []
@@ -307,8 +317,7 @@ def _next_tests(result: Identification, knowledge: KnowledgeBase) -> list[Block]
     for number, proposed in enumerate(result.next_tests, 1):
         test = knowledge.tests[proposed.test]
         agreed = " The teacher must agree first." if test.teacher else ""
-        why = f"{test.does}: tells {listed(proposed.parts, 'from')}, takes {test.minutes:g} min."
-        page.append(Item(f"{number}. {test.id}:", why + agreed, indent=2))
+        page.append(Item(f"{number}. {test.id}:", why(proposed, knowledge) + agreed, indent=2))
     page.append(Heading("Cautions for these tests", "caution"))
     page += [Item("-", caution, indent=2) for caution in result.cautions]
     page.append(Paragraph(WHO_DECIDES, indent=2))

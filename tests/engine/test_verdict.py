@@ -213,13 +213,14 @@ def test_two_signs_of_one_cause_stand_in_for_one_another() -> None:
     assert result.verdict.kind is VerdictKind.CONCLUSIVE
 
 
-def test_an_open_question_names_the_test_that_parts_the_classes() -> None:
-    """A bright solution that may be a salt's or an acid's: litmus is the classical next step (common practice)."""
+def test_an_open_question_names_tests_that_part_the_classes() -> None:
+    """A bright solution that may be a salt's or an acid's: the flame shows whether metal ions are in it (common practice)."""
     result = identify(
         make_record({"state": "solid", "dry conductivity": "no", "in water": "yes", "solution conductivity": "yes"})
     )
     assert result.verdict.kind is VerdictKind.INCONCLUSIVE
-    assert result.next_tests[0].test == "litmus test"
+    assert "flame colour test" in {test.test for test in result.next_tests}
+    assert all(set(test.parts) == {"ionic", "polar molecular"} for test in result.next_tests)
     assert result.cautions
 
 
