@@ -265,6 +265,7 @@ def _candidates(result: Identification, *, full: bool) -> list[Block]:
     rows.append(("all others of the set" if found.set_size else "all others", Bar(found.others), percent(found.others), ""))
     rows.append(("none of these", Bar(found.none_of_these), percent(found.none_of_these), ""))
     page: list[Block] = [Heading("Candidate substances"), Table(("candidate", "", "probability", "fits"), tuple(rows))]
+    page += _other_class(result)
     for item in found.best if full else ():
         unknown = f" The table does not tell: {', '.join(item.unknown)}." if item.unknown else ""
         page.append(Item("-", f"{item.name} fits in {', '.join(item.fits) or 'nothing'}.{unknown}", "quiet", 2))
@@ -308,6 +309,36 @@ def why(proposed: NextTest, knowledge: KnowledgeBase) -> str:
         further = f" ({knowledge.tests[proposed.opens].minutes:g} min more)"
         return f"{test.does}: opens the way to the {proposed.opens}{further}, which tells {apart}; takes {test.minutes:g} min."
     return f"{test.does}: tells {apart}; takes {test.minutes:g} min."
+
+
+def _other_class(result: Identification) -> list[Block]:
+    """Why the first candidate may be of another class than the first one of the rules."""
+    if not result.candidates.best:
+        return []
+    first, item = result.ranking[0], result.candidates.best[0]
+    own = next(ranked for ranked in result.ranking if ranked.class_ == item.class_)
+    if own.probability >= first.probability:
+        return []
+    if item.also_defensible == first.class_:
+        says = f"The first candidate, {item.name}, stands under {item.class_} in the table; {first.class_}, which the rules put "
+        return [Paragraph(f"{says}first, is defensible too.")]
+    shows = ""
+    if against := _readings_behind(result, item.class_, item.fits, sign=-1):
+        shows = f", and {item.name} shows what the rules hold against {item.class_} ({against})"
+    elif speaks := _readings_behind(result, first.class_, item.fits, sign=1):
+        shows = f", and {item.name}, too, shows what the rules hold for {first.class_} ({speaks})"
+    says = (
+        f"By the rules {first.class_} is first, but the first candidate, {item.name}, is {item.class_}: the rules weigh kinds "
+        f"of evidence, each once; candidates only compare one substance at a time with the table{shows}."
+    )
+    return [Paragraph(says)]
+
+
+def _readings_behind(result: Identification, class_: str, among: Sequence[str], *, sign: int) -> str:
+    """Readings behind the counted evidence for a class (or, with a negative sign, against it), those of `among` only."""
+    reasons = [reason for reason in result.reasons[class_] if reason.counted and reason.decibans * sign > 0]
+    names = dict.fromkeys(name for reason in reasons for name in reason.readings if name in among)
+    return "; ".join(f"{name}: {result.record.readings[name]}" for name in names)
 
 
 def _next_tests(result: Identification, knowledge: KnowledgeBase) -> list[Block]:

@@ -31,7 +31,8 @@ class Candidate(msgspec.Struct, frozen=True):
     A reference substance held against the record.
 
     `probability` [-] is that the unknown is this substance; `fits` names the readings it would show,
-    `misfits` those it would not, `unknown` those that the table does not tell of it.
+    `misfits` those it would not, `unknown` those that the table does not tell of it. `also_defensible` is the second class
+    that chemists may put it into, or empty.
     """
 
     name: str
@@ -41,6 +42,7 @@ class Candidate(msgspec.Struct, frozen=True):
     fits: tuple[str, ...]
     misfits: tuple[Misfit, ...]
     unknown: tuple[str, ...]
+    also_defensible: str = ""
 
 
 class Candidates(msgspec.Struct, frozen=True):
@@ -124,7 +126,16 @@ def _candidate(
             fitting.append(reading)
         else:
             misfits.append(Misfit(reading, str(record.readings[reading]), expected_in_words(row, reading)))
-    return Candidate(row.name, row.class_, row.subtype, found.substances[place], tuple(fitting), tuple(misfits), tuple(unknown))
+    return Candidate(
+        name=row.name,
+        class_=row.class_,
+        subtype=row.subtype,
+        probability=found.substances[place],
+        fits=tuple(fitting),
+        misfits=tuple(misfits),
+        unknown=tuple(unknown),
+        also_defensible=", ".join(row.classes[1:]),
+    )
 
 
 def expected_in_words(row: ReferenceRow, reading: str) -> str:

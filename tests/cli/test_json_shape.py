@@ -55,6 +55,7 @@ SHAPE: dict[str, dict[str, Any]] = {
     },
     "candidate": {
         "name": str, "class": str, "subtype": str, "probability": NUMBER, "fits": [str], "misfits": ["misfit"], "unknown": [str],
+        "also_defensible": str,
     },
     "misfit": {"reading": str, "seen": str, "expected": str},
     "number": {"low": NUMBER | None, "high": NUMBER | None, "unit": str},

@@ -86,6 +86,47 @@ def test_members_of_a_set_that_are_ruled_out_are_not_argued_against() -> None:
     assert "sucrose would show “melting range" in run_once(*ACID_AMONG_FOUR, "--full").stdout
 
 
+HARD_OXIDE = ("identify", "-r", "state=solid", "-r", "colour=coloured", "-r", "lustre=dull", "-r", "hardness=hard",
+              "-r", "in water=no", "-r", "flame colour=no colour", "-r", "density=5.25")  # fmt: skip
+
+
+@pytest.mark.parametrize("form", [(), ("--plain",)])
+def test_rules_and_candidates_that_put_different_classes_first_are_reconciled(form: tuple[str, ...]) -> None:
+    """Iron(III) oxide (5.25 g/cm3) is ionic, but hard, insoluble and without flame colour as a network is."""
+    (vial,) = data_of(*HARD_OXIDE)["vials"]
+    assert vial["ranking"][0]["class"] == "covalent network"
+    assert (vial["candidates"]["best"][0]["name"], vial["candidates"]["best"][0]["class"]) == ("iron(III) oxide", "ionic")
+    told = " ".join(run_once(*HARD_OXIDE, *form).stdout.split())
+    (sentence,) = re.findall(r"By the rules covalent network is first[^.]*\.", told)
+    assert "but the first candidate, iron(III) oxide, is ionic: the rules weigh kinds of evidence" in sentence
+    assert "what the rules hold against ionic (" in sentence
+    against = [reason for item in vial["ranking"] if item["class"] == "ionic" for reason in item["reasons"]]
+    behind = {name for reason in against if reason["decibans"] < 0 for name in reason["readings"]}
+    assert {name for name in behind if f"{name}: {vial['readings'][name]}" in sentence}
+
+
+def test_a_candidate_whose_second_class_the_rules_put_first_is_told_as_no_conflict() -> None:
+    """Sulfamic acid is a zwitterion: molecules that many books count among the salts."""
+    acid = ("identify", "-r", "in water=dissolves", "-r", "solution acidity=acidic", "-r", "burning=does not burn",
+            "-r", "foam=no foam", "--among", "sulfamic acid; sulfamic acid; sodium hydrogensulfate; iron")  # fmt: skip
+    (vial,) = data_of(*acid)["vials"]
+    best = vial["candidates"]["best"][0]
+    assert (best["name"], best["class"], best["also_defensible"]) == ("sulfamic acid", "polar molecular", "ionic")
+    assert vial["ranking"][0]["class"] == "ionic"
+    told = " ".join(run_once(*acid).stdout.split())
+    assert "The first candidate, sulfamic acid, stands under polar molecular in the table; ionic, which" in told
+    assert "By the rules ionic is first, but" not in told
+
+
+@pytest.mark.parametrize(
+    "arguments", [("identify", VIAL), ("identify", *COPPER_THAT_FIZZES), ("identify", "-r", "smell=unclear")]
+)
+def test_nothing_is_reconciled_where_rules_and_candidates_agree(arguments: tuple[str, ...]) -> None:
+    told = run_once(*arguments).stdout
+    assert "By the rules" not in told
+    assert "The first candidate" not in told
+
+
 def test_a_weaker_test_is_named_as_such_and_none_only_where_none_is_left() -> None:
     told = " ".join(run_once("identify", "-r", "state=liquid", "--among", "ethanol; propan-2-ol").stdout.split())
     assert re.search(
