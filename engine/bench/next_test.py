@@ -21,10 +21,12 @@ from spotplate.kb import BenchTest, Condition, Interval, KnowledgeBase, ReadingK
 from .outlook import Outcome, Outlook, Weights, divergence, entropy
 
 _SETTLING = 2.0  # [bit] that settling the class is worth, besides what is told of it
-_WRONG = 12.0  # [bit] that settling it wrongly costs
+_WRONG = 6.0  # [bit] that settling it wrongly costs
+_COMPANIONS = 4  # tests of which each is also tried as what comes before or after another of them
 _ASKING = 3.0  # [min] that it takes on average to fetch the teacher's agreement; so gentle tests come first
 _LEAST = 0.01  # [bit] a test that is expected to tell less is not worth its time
 _SELDOM = 0.02  # [-] a test that can follow only more seldom than this is not reckoned with
+_RARE = 0.04  # [-] after an outcome less probable than this, what follows is not worked out
 _POSSIBLE = 0.02  # [-] classes less probable than this are not named among those a test tells apart
 
 
@@ -32,8 +34,8 @@ class NextTest(msgspec.Struct, frozen=True):
     """
     A bench test that may decide, and why.
 
-    `reading` is its first reading still to be made. `gain` is what it is expected to tell [bit], a chance to settle
-    the class included; `minutes` how long the test takes [min]; `parts` the two classes (or substances of the set) that it
+    `reading` is its first reading still to be made. `gain` is what it is expected to tell [bit], together with the test that
+    is best done after it, chances to settle the class rightly (or wrongly) included; `minutes` how long the test takes [min]; `parts` the two classes (or substances of the set) that it
     tells apart best. `opens` names the test that it opens the way to, where most of the gain comes from that one.
     """
 
@@ -54,10 +56,12 @@ class Aim(msgspec.Struct, frozen=True):
 
 
 class _Trial(msgspec.Struct, frozen=True, gc=False):
-    """An outcome of a test, the ranking that the rules would give with it, and what it would be worth [bit]."""
+    """An outcome of a test, the ranking that the rules would give with it, whether that settles the class, what it tells, and what it would be worth [bit]."""
 
     outcome: Outcome
     ranking: tuple[Ranked, ...]
+    settles: bool
+    told: float
     worth: float
 
 
@@ -67,6 +71,7 @@ class _Worth(msgspec.Struct, frozen=True, gc=False):
     gain: float
     minutes: float
     opens: str = ""
+    last: bool = False
 
     @property
     def rate(self) -> float:
@@ -106,14 +111,20 @@ def next_tests(
     if search.aim.class_ and not search.aim.substance:
         telling = _could_change(search, trials)
         ready = [test for test in ready if test.id in telling]
+    own = {test.id: _Worth(sum(trial.worth for trial in trials[test.id]), _takes(test)) for test in ready}
+    companions = sorted(own, key=lambda name: -own[name].rate)[:_COMPANIONS]
     found = []
     for test in ready:
-        worth = max(search.ways(test, trials, tests), key=lambda way: way.rate)
+        worth = max([own[test.id], *search.ways(test, trials, tests, companions)], key=lambda way: way.rate)
+        told = sum(trial.told for trial in trials[test.id])
+        if worth.gain < _LEAST <= told:
+            # It tells something, but what the rules would make of it is likelier to be wrong: the last to be proposed.
+            worth = _Worth(told, _takes(test), last=True)
         if worth.gain >= _LEAST:
             parts = search.told_apart(trials[test.id], worth.opens and trials.get(worth.opens))
             reading = next(kind.id for kind in _to_be_made(test, record))
-            found.append((worth.rate, NextTest(test.id, reading, worth.gain, test.minutes, parts, test.teacher, worth.opens)))
-    found.sort(key=lambda item: -item[0])
+            found.append((worth, NextTest(test.id, reading, worth.gain, test.minutes, parts, test.teacher, worth.opens)))
+    found.sort(key=lambda item: (item[0].last, -item[0].rate))
     return tuple(proposed for _, proposed in found[:most])
 
 
@@ -144,11 +155,12 @@ class _Search:
         found = []
         for outcome in self.outlook.outcomes(test, before, (*readings, *self.record.unclear)):
             trial = rank(chain({**readings, **outcome.values}, self.knowledge).firings, self.knowledge, self.prior)
-            told = outcome.chance * (open_before - self._open(outcome.weights))
-            if self.aim.class_ and _settles(trial, self.knowledge):
+            worth = told = outcome.chance * (open_before - self._open(outcome.weights))
+            settles = self.aim.class_ and _settles(trial, self.knowledge)
+            if settles:
                 right = self.outlook.of_classes(outcome.weights)[trial[0].class_]
-                told += _SETTLING * right - _WRONG * (outcome.chance - right)
-            found.append(_Trial(outcome, trial, told))
+                worth += _SETTLING * right - _WRONG * (outcome.chance - right)
+            found.append(_Trial(outcome, trial, settles, told, worth))
         return found
 
     def _open(self, weights: Weights) -> float:
@@ -156,22 +168,32 @@ class _Search:
         still = entropy(self.outlook.of_classes(weights).values()) if self.aim.class_ else 0.0
         return still + (entropy(self.outlook.of_substances(weights).values()) if self.aim.substance else 0.0)
 
-    def ways(self, test: BenchTest, trials: Mapping[str, list[_Trial]], tests: Iterable[BenchTest]) -> list[_Worth]:
-        """The worth of a test on its own, and together with each test that it opens the way to."""
+    def ways(
+        self, test: BenchTest, trials: Mapping[str, list[_Trial]], tests: Iterable[BenchTest], companions: Collection[str]
+    ) -> list[_Worth]:
+        """
+        The worth of a test together with another that follows while the class is open.
+
+        That is one which the test opens the way to, or one of its `companions`, since two kinds of evidence settle what
+        one alone does not.
+        """
         own = trials[test.id]
         gain = sum(trial.worth for trial in own)
-        found = [_Worth(gain, _takes(test))]
+        found = []
         for other in tests:
-            if not _waits_for(other, test, self.record):
+            opens = _waits_for(other, test, self.record)
+            if not opens and not {test.id, other.id} <= set(companions) or other is test:
                 continue
             chance = further = 0.0
             for trial in own:
                 readings = {**self.record.readings, **trial.outcome.values}
-                if all(allows(need, readings) for need in other.needs):
+                if trial.outcome.chance < _RARE:
+                    continue
+                if not trial.settles and all(allows(need, readings) for need in other.needs):
                     chance += trial.outcome.chance
                     further += sum(after.worth for after in self.trials(other, trial.outcome.weights, readings))
-            if chance > _SELDOM and further > gain:
-                found.append(_Worth(gain + further, _takes(test) + chance * _takes(other), other.id))
+            if chance > _SELDOM and (not opens or further > gain):
+                found.append(_Worth(gain + further, _takes(test) + chance * _takes(other), other.id if opens else ""))
         return found
 
     def told_apart(self, own: Sequence[_Trial], opened: Sequence[_Trial] | str | None) -> tuple[str, ...]:
