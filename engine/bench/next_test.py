@@ -34,9 +34,10 @@ class NextTest(msgspec.Struct, frozen=True):
     """
     A bench test that may decide, and why.
 
-    `reading` is its first reading still to be made. `gain` is what it is expected to tell [bit], together with the test that
-    is best done after it, chances to settle the class rightly (or wrongly) included; `minutes` how long the test takes [min]; `parts` the two classes (or substances of the set) that it
-    tells apart best. `opens` names the test that it opens the way to, where most of the gain comes from that one.
+    `reading` is its first reading still to be made. `gain` is what it is expected to tell [bit], together with the test
+    that is best done after it, chances to settle the class rightly (or wrongly) included; `minutes` how long the test takes
+    [min]; `parts` the two classes (or substances of the set) that it tells apart best. `opens` names the test that it opens
+    the way to, where most of the gain comes from that one.
     """
 
     test: str
@@ -56,7 +57,12 @@ class Aim(msgspec.Struct, frozen=True):
 
 
 class _Trial(msgspec.Struct, frozen=True, gc=False):
-    """An outcome of a test, the ranking that the rules would give with it, whether that settles the class, what it tells, and what it would be worth [bit]."""
+    """
+    An outcome of a test, and the ranking that the rules would give with it.
+
+    `settles` tells whether that would settle the class, `told` what it tells of it [bit], `worth` that with what settling it
+    rightly or wrongly counts [bit].
+    """
 
     outcome: Outcome
     ranking: tuple[Ranked, ...]
@@ -182,7 +188,7 @@ class _Search:
         found = []
         for other in tests:
             opens = _waits_for(other, test, self.record)
-            if not opens and not {test.id, other.id} <= set(companions) or other is test:
+            if other is test or not (opens or {test.id, other.id} <= set(companions)):
                 continue
             chance = further = 0.0
             for trial in own:
