@@ -104,7 +104,7 @@ class BenchDialogue:
         if self.session.settled() or not more:
             self._show(screens.standing_verdict_page(result))
             if not self.session.settled():
-                self._say("No test left on this bench could change that.")
+                self._say("No test left on this bench is expected to change that.")
             self._say(
                 "“summary” writes the lab summary, “tests” lists what else could be done, “vial” takes another, “stop” ends."
             )

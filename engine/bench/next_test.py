@@ -240,12 +240,14 @@ def _could_change(search: _Search, trials: Mapping[str, list[_Trial]]) -> set[st
         if all(lead[rival] + sum(moving[rival].values()) >= needed for rival in moving):
             close = [rival for rival in moving if lead[rival] < needed] or list(moving)
             telling |= {test for rival in close for test in moving[rival]}
-    opening = {
-        test.id
-        for test in search.knowledge.tests.values()
-        if any(_waits_for(search.knowledge.tests[other], test, search.record) for other in telling)
-    }
-    return telling | opening
+    return telling | _opening(telling, search)
+
+
+def _opening(tests: set[str], search: _Search) -> set[str]:
+    """The tests that open the way to some of `tests`, step by step."""
+    known, record = search.knowledge.tests, search.record
+    found = {test.id for test in known.values() if any(_waits_for(known[other], test, record) for other in tests)}
+    return found if found <= tests else found | _opening(tests | found, search)
 
 
 def _settles(ranking: Sequence[Ranked], knowledge: KnowledgeBase) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from running import RACK, VIAL, environment_with
@@ -23,7 +24,13 @@ def imported_by(*arguments: str) -> set[str]:
         "print(code, *sys.modules, file=sys.stderr)"
     )
     done = subprocess.run(
-        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True, env=environment_with(), timeout=60
+        [sys.executable, "-c", code, *arguments],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=environment_with(),
+        timeout=60,
+        stdin=subprocess.DEVNULL,
     )
     code_text, *names = done.stderr.split()
     assert code_text in {"0", "1"}
@@ -59,3 +66,10 @@ def test_nothing_heavy_is_imported(arguments: tuple[str, ...]) -> None:
 @pytest.mark.parametrize("arguments", [("identify", VIAL), ("identify", VIAL, "--plain")], ids=" ".join)
 def test_rich_is_not_imported_where_no_terminal_is(arguments: tuple[str, ...]) -> None:
     assert not {"rich.console", "rich.table", "asyncio", "pygments"} & imported_by(*arguments)
+
+
+def test_a_bench_session_imports_nothing_heavy(tmp_path: Path) -> None:
+    """It begins, is asked for the first confirmation, and ends with its input."""
+    loaded = imported_by("bench", str(tmp_path / "vial.yaml"))
+    assert "ruamel" in {name.partition(".")[0] for name in loaded}
+    assert not {name.partition(".")[0] for name in loaded} & HEAVY
