@@ -116,11 +116,19 @@ class BenchFiles:
             raise FaultyInputError([Fault(str(self.path), f"the vial {shown(vial)} is no longer there.")])
         file, label = self._places[vial]
         text = read_text(file)
+        at = self._place_of(label, text, file)
         if is_csv(text, str(file)):
-            self._write(file, _table_with_cell(text, label, column, value, self.knowledge))
+            self._write(file, _table_with_cell(text, at, column, value, self.knowledge))
         else:
-            self._write(file, _yaml_with(text, label, file, change))
+            self._write(file, _yaml_with(text, at, change))
         self.reload()
+
+    def _place_of(self, label: str, text: str, file: Path) -> int:
+        """Which of the records in a file is the one, counted as reading counts them: only that knows every label's spelling."""
+        labels = [record.vial for record in records_from_text(text, str(file), self.knowledge)]
+        if label not in labels:
+            raise FaultyInputError([Fault(str(file), f"the vial {shown(label)} is no longer there.")])
+        return labels.index(label)
 
     def _write(self, file: Path, text: str) -> None:
         records_from_text(text, str(file), self.knowledge)  # never leave a file that could not be read again
@@ -231,14 +239,11 @@ def _new_record(label: str) -> str:
     return _written(tree)
 
 
-def _yaml_with(text: str, label: str, file: Path, change: Callable[[Any], None]) -> str:
-    """The text with one vial's record changed. It has been read strictly already, so nothing hostile is in it."""
+def _yaml_with(text: str, at: int, change: Callable[[Any], None]) -> str:
+    """The text with the record at a place changed. It has been read strictly already, so nothing hostile is in it."""
     tree = _yaml().load(text)
-    for record in _records_in(tree):
-        if str(record.get("vial") or "") == label or len(_records_in(tree)) == 1:
-            change(record)
-            return _written(tree)
-    raise FaultyInputError([Fault(str(file), f"the vial {shown(label)} is no longer there.")])
+    change(_records_in(tree)[at])
+    return _written(tree)
 
 
 def _records_in(tree: Any) -> list[Any]:
@@ -283,34 +288,30 @@ def _new_table(label: str, file: Path) -> str:
     return _as_csv([["vial", "state", "notes"], [_no_formula(label), "", ""]], mark, "\n")
 
 
-def _table_with_cell(text: str, label: str, column: str, value: str, knowledge: KnowledgeBase) -> str:
+def _table_with_cell(text: str, vial: int, column: str, value: str, knowledge: KnowledgeBase) -> str:
     rows, mark, ending = _table(text)
-    header = rows[0][1]
+    header, *vials = (cells for _, cells in rows if _is_filled(cells))
     if column == "notes":
         at = _place(header, lambda name: name.casefold() in NOTE_COLUMNS)
     else:
         at = _place(header, lambda name: (kind := find_reading(name, knowledge)) is not None and kind.id == column)
     if at is None:
         at = len(header)
-        for _, cells in rows:
-            if cells:
-                cells.append("")
+        for cells in (header, *vials):
+            cells.append("")
         header[at] = column
-    vials = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
-    for line, cells in rows[1:]:
-        named = cells[vials].strip() if cells and vials is not None else ""
-        if cells and (named or f"row {line}") == label:
-            cells[at] = _no_formula(value)
+    vials[vial][at] = _no_formula(value)
     return _as_csv([cells for _, cells in rows], mark, ending)
 
 
 def _table_with_row(text: str, label: str) -> str:
     rows, mark, ending = _table(text)
-    header = rows[0][1]
+    filled = [(line, cells) for line, cells in rows if _is_filled(cells)]
+    header = filled[0][1]
     vials = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
     if vials is None:
         vials = len(header)
-        for line, cells in rows:
+        for line, cells in filled:
             cells.append(f"row {line}")
         header[vials] = "vial"
     new = [""] * len(header)
@@ -319,15 +320,16 @@ def _table_with_row(text: str, label: str) -> str:
 
 
 def _table(text: str) -> tuple[list[tuple[int, list[str]]], str, str]:
-    """Rows with their line numbers, from the header on, the sign between cells, and the line end."""
+    """All rows with their line numbers, the sign between cells, and the line end."""
     mark = csv_delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     rows = [(reader.line_num, cells) for cells in reader]
-    return (
-        [(line, cells) for line, cells in rows if any(cell.strip() for cell in cells)],
-        mark,
-        "\r\n" if "\r\n" in text else "\n",
-    )
+    return rows, mark, "\r\n" if "\r\n" in text else "\n"
+
+
+def _is_filled(cells: list[str]) -> bool:
+    """Whether a row is the header or a vial. Blank rows stay where they are, since an unlabelled vial is called by its line."""
+    return any(cell.strip() for cell in cells)
 
 
 def _place(header: list[str], fits: Callable[[str], bool]) -> int | None:
