@@ -42,19 +42,26 @@ class BenchFiles:
         self.is_folder = self.path.is_dir()
         self.records: dict[str, Record] = {}
         self._places: dict[str, tuple[Path, str]] = {}  # label → its file, and the label that the file itself gives
+        self._locks = contextlib.ExitStack()
 
     def __enter__(self) -> BenchFiles:
-        self._lock = _locked(self._beside(".lock", hidden=True), self.path)
         try:
+            # A session on a folder writes each record in it, so it must keep a session on one of them away, too.
+            for file in dict.fromkeys([self.path, *self._files()]):
+                self._hold(file)
             self._sweep()
             self.reload()
         except BaseException:
-            self._lock.release()
+            self._locks.close()
             raise
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._lock.release()
+        self._locks.close()
+
+    def _hold(self, file: Path) -> None:
+        lock = _locked(file / ".lock" if file.is_dir() else file.with_name(f".{file.name}.lock"), file)
+        self._locks.callback(lock.release)
 
     # --- reading ---
 
@@ -93,6 +100,8 @@ class BenchFiles:
             raise FaultyInputError([Fault("", f"there is a vial {shown(label)} already.")])
         file = self.path / f"{as_file_name(label)}.yaml" if self.is_folder else self.path
         if not file.exists():
+            if self.is_folder:
+                self._hold(file)
             table = file.suffix.lower() in _TABLE_ENDINGS
             write_whole(file, (_new_table(label, file) if table else _new_record(label)).encode())
         else:
@@ -139,7 +148,8 @@ class BenchFiles:
 
     @property
     def memory_file(self) -> Path:
-        return self._beside(".bench.json", hidden=False)
+        # The whole name, for a table and a record may differ in the ending alone.
+        return self.path / "bench.json" if self.is_folder else self.path.with_name(f"{self.path.name}.bench.json")
 
     def memory(self) -> Memory | None:
         """What an earlier session remembered; None when there was none, `FaultyInputError` when it cannot be read."""
@@ -155,18 +165,11 @@ class BenchFiles:
     def remember(self, memory: Memory) -> None:
         write_whole(self.memory_file, msgspec.json.format(msgspec.json.encode(memory)) + b"\n", over=True)
 
-    def _beside(self, ending: str, *, hidden: bool) -> Path:
-        dot = "." if hidden else ""
-        if self.is_folder:
-            return self.path / f"{dot}{ending.lstrip('.')}"
-        stem = self.path.stem if not hidden else self.path.name
-        return self.path.with_name(f"{dot}{stem}{ending}")
-
     def _sweep(self) -> None:
-        """Remove what an interrupted writing of these files left beside them."""
-        names = [file.name for file in self._files()] + [self.memory_file.name]
-        for name in names:
-            for left in self.folder.glob(f".{_escaped(name)}.*.part"):
+        """Remove what an interrupted writing of these files left beside them, also of a record that was just being begun."""
+        names = [f"*{ending}" for ending in _RECORD_ENDINGS] if self.is_folder else [_escaped(self.path.name)]
+        for name in [*names, _escaped(self.memory_file.name)]:
+            for left in self.folder.glob(f".{name}.{'[0-9a-f]' * 8}.part"):
                 with contextlib.suppress(OSError):
                     left.unlink()
 
