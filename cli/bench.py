@@ -15,7 +15,7 @@ from spotplate.engine.bench.session import Session, tests_without
 from spotplate.engine.files.bench_files import BenchFiles
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase
 
-from .bench_dialogue import BenchDialogue
+from .bench_dialogue import UNWRITTEN, BenchDialogue
 from .exit_codes import INTERRUPTED, NOT_SETTLED
 from .knowledge import chosen_knowledge
 from .options import Among, ExtraRules, OwnRules, Plain
@@ -55,7 +55,8 @@ def bench(
         try:
             is_case = dialogue.run()
         except KeyboardInterrupt:
-            print(f"\nStopped. Every answer is kept; to go on: spotplate bench {_quoted(record)}", file=sys.stderr)
+            kept = UNWRITTEN if dialogue.unwritten else "Every answer is kept"
+            print(f"\nStopped. {kept}; to go on: spotplate bench {_quoted(record)}", file=sys.stderr)
             raise typer.Exit(INTERRUPTED) from None
     if not is_case:
         raise typer.Exit(NOT_SETTLED)

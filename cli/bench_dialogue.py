@@ -9,7 +9,17 @@ from spotplate.engine.bench.changes import changes
 from spotplate.engine.bench.session import Question, Session
 from spotplate.engine.files.bench_files import BenchFiles
 from spotplate.engine.record import NOT_TESTED, UNCLEAR, find_reading, read_value
-from spotplate.kb import BenchTest, Fault, FaultyInputError, KnowledgeBase, QuantityError, ReadingKind, not_accepted, printable
+from spotplate.kb import (
+    BenchTest,
+    Fault,
+    FaultyInputError,
+    KnowledgeBase,
+    QuantityError,
+    ReadingKind,
+    not_accepted,
+    printable,
+    shown,
+)
 
 from .bench_summary import write_summary
 from .views import bench as screens
@@ -38,6 +48,9 @@ class _StoppedError(Exception):
     """The person ended the session."""
 
 
+UNWRITTEN = "What you typed last could not be written down; everything before it is kept"
+
+
 class BenchDialogue:
     """One session with a person; `run` ends when they stop."""
 
@@ -46,6 +59,7 @@ class BenchDialogue:
         self.session = session
         self.knowledge = knowledge
         self.plain = plain
+        self.unwritten = False  # whether something typed still waits until it can be written down
         self._told: tuple[str, object] = ("", None)  # the vial and record whose verdict has been told
 
     def run(self) -> bool:
@@ -64,7 +78,7 @@ class BenchDialogue:
                     self._ask(question)
         except _StoppedError:
             print()
-            self._say(f"Everything is kept in {printable(str(self.files.path))}.")
+            self._say(f"{UNWRITTEN if self.unwritten else 'Everything is kept'} in {printable(str(self.files.path))}.")
             return True
 
     # --- before the first test ---
@@ -114,8 +128,8 @@ class BenchDialogue:
         standings = self.session.standings()
         names = {standing.test.id: standing for standing in standings}
         wanted = " ".join(text.casefold().split())
-        if wanted.isdecimal() and 1 <= int(wanted) <= len(standings):
-            standing = standings[int(wanted) - 1]
+        if number := _counted(wanted, len(standings)):
+            standing = standings[number - 1]
         elif wanted in names:
             standing = names[wanted]
         elif kind := find_reading(wanted, self.knowledge):
@@ -175,10 +189,12 @@ class BenchDialogue:
             self._say(str(error))
             return False
         before = None if self.session.memory.assessment else self.session.result()
-        if not self._write(kind.id, written):
-            return True
+        # The order first: a reading in it that is not in the record does not count, one that lacks there would be taken
+        # for an old one by `back` when the session is cut off between the two.
         self.session.answered(kind.id)
         self._remember()
+        if not self._write(kind.id, written):
+            return True
         print()
         self._say(f"Written down: {kind.id}: {written}.")
         if before is not None:
@@ -187,9 +203,10 @@ class BenchDialogue:
 
     def _understood(self, kind: ReadingKind, text: str) -> str:
         if kind.values and text.isdecimal():
-            if not 1 <= int(text) <= len(kind.values):
-                raise FaultyInputError([Fault("", f"{text} is not among the answers; 1 to {len(kind.values)} are.")])
-            return kind.values[int(text) - 1].is_
+            number = _counted(text, len(kind.values))
+            if not number:
+                raise FaultyInputError([Fault("", f"{shown(text)} is not among the answers; 1 to {len(kind.values)} are.")])
+            return kind.values[number - 1].is_
         return str(read_value(kind, " ".join(text.split())))
 
     def _write(self, reading: str, value: str) -> bool:
@@ -217,8 +234,10 @@ class BenchDialogue:
         while True:
             try:
                 change()
+                self.unwritten = False
                 return
             except FaultyInputError as error:
+                self.unwritten = True
                 for fault in error.faults:
                     self._say(str(fault))
                 self._say("Nothing is lost. Mend that, then press Enter to try again (or type stop).")
@@ -278,6 +297,7 @@ class BenchDialogue:
         self._remember()
 
     def _do_note(self, text: str) -> None:
+        text = " ".join(printable(text).split())  # an arrow key that was hit among the letters leaves control characters
         if not text:
             self._say("Write the note after the word: note a few crystals left")
             return
@@ -288,7 +308,7 @@ class BenchDialogue:
 
     def _fresh_notes(self) -> str:
         self.files.reload()
-        return self.files.records[self.session.vial].notes
+        return self.files.records.get(self.session.vial, self.session.record).notes
 
     def _do_vial(self, label: str) -> None:
         if not label:
@@ -335,8 +355,8 @@ class BenchDialogue:
             return
         value = str(record.readings.get(reading, "unclear" if reading in record.unclear else "not tested"))
         before = None if self.session.memory.assessment else self.session.result()
-        if value != "not tested":
-            self._write(reading, "")
+        if value != "not tested" and not self._write(reading, ""):
+            return
         self.session.taken_back(reading)
         self._remember()
         if before is None:
@@ -363,8 +383,9 @@ class BenchDialogue:
         self._insist(lambda: self.files.remember(self.session.memory))
 
     def _yes_or_no(self, question: str) -> bool:
+        self._say(question)
         while True:
-            text = self._line(f"{question} (yes or no) ").casefold()
+            text = self._line("Yes or no: ").casefold()
             if text in _YES:
                 return True
             if text in _NO:
@@ -393,6 +414,12 @@ class BenchDialogue:
 
 class _WrittenMeanwhileError(Exception):
     """The reading stands otherwise in the file than it did when it was asked for."""
+
+
+def _counted(text: str, most: int) -> int:
+    """The number from 1 to `most` that was typed, or 0."""
+    number = int(text) if text.isdecimal() and len(text) < 10 else 0
+    return number if number <= most else 0
 
 
 def _written(record: Record, reading: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import io
 import os
 import sys
 
@@ -22,6 +23,8 @@ def prepare_streams() -> None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115  (open as long as the program)
         elif hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="stand-ins")
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        sys.stdin.reconfigure(errors="replace")  # a stray byte from a keyboard is a wrong sign, not the end of the program
 
 
 def speaks_unicode() -> bool:

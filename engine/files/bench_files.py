@@ -42,19 +42,26 @@ class BenchFiles:
         self.is_folder = self.path.is_dir()
         self.records: dict[str, Record] = {}
         self._places: dict[str, tuple[Path, str]] = {}  # label → its file, and the label that the file itself gives
+        self._locks = contextlib.ExitStack()
 
     def __enter__(self) -> BenchFiles:
-        self._lock = _locked(self._beside(".lock", hidden=True), self.path)
         try:
+            # A session on a folder writes each record in it, so it must keep a session on one of them away, too.
+            for file in dict.fromkeys([self.path, *self._files()]):
+                self._hold(file)
             self._sweep()
             self.reload()
         except BaseException:
-            self._lock.release()
+            self._locks.close()
             raise
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._lock.release()
+        self._locks.close()
+
+    def _hold(self, file: Path) -> None:
+        lock = _locked(file / ".lock" if file.is_dir() else file.with_name(f".{file.name}.lock"), file)
+        self._locks.callback(lock.release)
 
     # --- reading ---
 
@@ -93,6 +100,8 @@ class BenchFiles:
             raise FaultyInputError([Fault("", f"there is a vial {shown(label)} already.")])
         file = self.path / f"{as_file_name(label)}.yaml" if self.is_folder else self.path
         if not file.exists():
+            if self.is_folder:
+                self._hold(file)
             table = file.suffix.lower() in _TABLE_ENDINGS
             write_whole(file, (_new_table(label, file) if table else _new_record(label)).encode())
         else:
@@ -116,11 +125,19 @@ class BenchFiles:
             raise FaultyInputError([Fault(str(self.path), f"the vial {shown(vial)} is no longer there.")])
         file, label = self._places[vial]
         text = read_text(file)
+        at = self._place_of(label, text, file)
         if is_csv(text, str(file)):
-            self._write(file, _table_with_cell(text, label, column, value, self.knowledge))
+            self._write(file, _table_with_cell(text, at, column, value, self.knowledge))
         else:
-            self._write(file, _yaml_with(text, label, file, change))
+            self._write(file, _yaml_with(text, at, change))
         self.reload()
+
+    def _place_of(self, label: str, text: str, file: Path) -> int:
+        """Which of the records in a file is the one, counted as reading counts them: only that knows every label's spelling."""
+        labels = [record.vial for record in records_from_text(text, str(file), self.knowledge)]
+        if label not in labels:
+            raise FaultyInputError([Fault(str(file), f"the vial {shown(label)} is no longer there.")])
+        return labels.index(label)
 
     def _write(self, file: Path, text: str) -> None:
         records_from_text(text, str(file), self.knowledge)  # never leave a file that could not be read again
@@ -131,7 +148,8 @@ class BenchFiles:
 
     @property
     def memory_file(self) -> Path:
-        return self._beside(".bench.json", hidden=False)
+        # The whole name, for a table and a record may differ in the ending alone.
+        return self.path / "bench.json" if self.is_folder else self.path.with_name(f"{self.path.name}.bench.json")
 
     def memory(self) -> Memory | None:
         """What an earlier session remembered; None when there was none, `FaultyInputError` when it cannot be read."""
@@ -147,18 +165,11 @@ class BenchFiles:
     def remember(self, memory: Memory) -> None:
         write_whole(self.memory_file, msgspec.json.format(msgspec.json.encode(memory)) + b"\n", over=True)
 
-    def _beside(self, ending: str, *, hidden: bool) -> Path:
-        dot = "." if hidden else ""
-        if self.is_folder:
-            return self.path / f"{dot}{ending.lstrip('.')}"
-        stem = self.path.stem if not hidden else self.path.name
-        return self.path.with_name(f"{dot}{stem}{ending}")
-
     def _sweep(self) -> None:
-        """Remove what an interrupted writing of these files left beside them."""
-        names = [file.name for file in self._files()] + [self.memory_file.name]
-        for name in names:
-            for left in self.folder.glob(f".{_escaped(name)}.*.part"):
+        """Remove what an interrupted writing of these files left beside them, also of a record that was just being begun."""
+        names = [f"*{ending}" for ending in _RECORD_ENDINGS] if self.is_folder else [_escaped(self.path.name)]
+        for name in [*names, _escaped(self.memory_file.name)]:
+            for left in self.folder.glob(f".{name}.{'[0-9a-f]' * 8}.part"):
                 with contextlib.suppress(OSError):
                     left.unlink()
 
@@ -231,14 +242,11 @@ def _new_record(label: str) -> str:
     return _written(tree)
 
 
-def _yaml_with(text: str, label: str, file: Path, change: Callable[[Any], None]) -> str:
-    """The text with one vial's record changed. It has been read strictly already, so nothing hostile is in it."""
+def _yaml_with(text: str, at: int, change: Callable[[Any], None]) -> str:
+    """The text with the record at a place changed. It has been read strictly already, so nothing hostile is in it."""
     tree = _yaml().load(text)
-    for record in _records_in(tree):
-        if str(record.get("vial") or "") == label or len(_records_in(tree)) == 1:
-            change(record)
-            return _written(tree)
-    raise FaultyInputError([Fault(str(file), f"the vial {shown(label)} is no longer there.")])
+    change(_records_in(tree)[at])
+    return _written(tree)
 
 
 def _records_in(tree: Any) -> list[Any]:
@@ -283,34 +291,30 @@ def _new_table(label: str, file: Path) -> str:
     return _as_csv([["vial", "state", "notes"], [_no_formula(label), "", ""]], mark, "\n")
 
 
-def _table_with_cell(text: str, label: str, column: str, value: str, knowledge: KnowledgeBase) -> str:
+def _table_with_cell(text: str, vial: int, column: str, value: str, knowledge: KnowledgeBase) -> str:
     rows, mark, ending = _table(text)
-    header = rows[0][1]
+    header, *vials = (cells for _, cells in rows if _is_filled(cells))
     if column == "notes":
         at = _place(header, lambda name: name.casefold() in NOTE_COLUMNS)
     else:
         at = _place(header, lambda name: (kind := find_reading(name, knowledge)) is not None and kind.id == column)
     if at is None:
         at = len(header)
-        for _, cells in rows:
-            if cells:
-                cells.append("")
+        for cells in (header, *vials):
+            cells.append("")
         header[at] = column
-    vials = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
-    for line, cells in rows[1:]:
-        named = cells[vials].strip() if cells and vials is not None else ""
-        if cells and (named or f"row {line}") == label:
-            cells[at] = _no_formula(value)
+    vials[vial][at] = _no_formula(value)
     return _as_csv([cells for _, cells in rows], mark, ending)
 
 
 def _table_with_row(text: str, label: str) -> str:
     rows, mark, ending = _table(text)
-    header = rows[0][1]
+    filled = [(line, cells) for line, cells in rows if _is_filled(cells)]
+    header = filled[0][1]
     vials = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
     if vials is None:
         vials = len(header)
-        for line, cells in rows:
+        for line, cells in filled:
             cells.append(f"row {line}")
         header[vials] = "vial"
     new = [""] * len(header)
@@ -319,15 +323,16 @@ def _table_with_row(text: str, label: str) -> str:
 
 
 def _table(text: str) -> tuple[list[tuple[int, list[str]]], str, str]:
-    """Rows with their line numbers, from the header on, the sign between cells, and the line end."""
+    """All rows with their line numbers, the sign between cells, and the line end."""
     mark = csv_delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     rows = [(reader.line_num, cells) for cells in reader]
-    return (
-        [(line, cells) for line, cells in rows if any(cell.strip() for cell in cells)],
-        mark,
-        "\r\n" if "\r\n" in text else "\n",
-    )
+    return rows, mark, "\r\n" if "\r\n" in text else "\n"
+
+
+def _is_filled(cells: list[str]) -> bool:
+    """Whether a row is the header or a vial. Blank rows stay where they are, since an unlabelled vial is called by its line."""
+    return any(cell.strip() for cell in cells)
 
 
 def _place(header: list[str], fits: Callable[[str], bool]) -> int | None:

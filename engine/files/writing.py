@@ -35,8 +35,19 @@ def write_whole(path: Path, content: bytes, *, over: bool = False, where: str = 
             file.flush()
             os.fsync(file.fileno())
         os.replace(beside, path)
+        _keep_name(path.parent)
     except OSError as error:
         raise FaultyInputError([Fault(where, f"{str(path)!r} cannot be written: {error.strerror or error}.")]) from error
     finally:
         with contextlib.suppress(OSError):
             beside.unlink()
+
+
+def _keep_name(folder: Path) -> None:
+    """Have a folder's names on disk, too: without that, a power failure can bring the old file back."""
+    with contextlib.suppress(OSError):  # not every system opens a folder
+        names = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(names)
+        finally:
+            os.close(names)
