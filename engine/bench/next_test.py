@@ -136,20 +136,31 @@ class _Search:
         self.prior = prior
         self.aim = aim
 
-    def trials(self, test: BenchTest, before: Weights | None = None, readings: Readings | None = None) -> list[_Trial]:
-        """Every outcome of a test with what would follow; after what is in `readings`, where that is given."""
-        before = before or self.outlook.now
-        readings = self.record.readings if readings is None else readings
+    def trials(self, test: BenchTest, after: _Trial | None = None) -> list[_Trial]:
+        """Every outcome of a test with what would follow; after an outcome of another test, where that is given."""
+        before = after.outcome.weights if after else self.outlook.now
+        ranking = after.ranking if after else self.ranking
+        readings = self.readings_after(after)
         open_before = self._open(before)
         found = []
         for outcome in self.outlook.outcomes(test, before, (*readings, *self.record.unclear)):
             trial = rank(chain({**readings, **outcome.values}, self.knowledge).firings, self.knowledge, self.prior)
             told = outcome.chance * (open_before - self._open(outcome.weights))
-            if self.aim.class_ and _settles(trial, self.knowledge):
-                right = self.outlook.of_classes(outcome.weights)[trial[0].class_]
-                told += _SETTLING * right - _WRONG * (outcome.chance - right)
+            # What is settled already is not settled a second time.
+            told += self._settling(trial, outcome) - self._settling(ranking, outcome)
             found.append(_Trial(outcome, trial, told))
         return found
+
+    def readings_after(self, after: _Trial | None) -> Readings:
+        """The readings of the record, with those of an outcome."""
+        return {**self.record.readings, **after.outcome.values} if after else self.record.readings
+
+    def _settling(self, ranking: Sequence[Ranked], outcome: Outcome) -> float:
+        """What it is worth, in an outcome, that a ranking settles the class: rightly or wrongly [bit]."""
+        if not self.aim.class_ or not _settles(ranking, self.knowledge):
+            return 0.0
+        right = self.outlook.of_classes(outcome.weights)[ranking[0].class_]
+        return _SETTLING * right - _WRONG * (outcome.chance - right)
 
     def _open(self, weights: Weights) -> float:
         """How open the class is, and the substance where that is asked for [bit]."""
@@ -166,10 +177,10 @@ class _Search:
                 continue
             chance = further = 0.0
             for trial in own:
-                readings = {**self.record.readings, **trial.outcome.values}
+                readings = self.readings_after(trial)
                 if all(allows(need, readings) for need in other.needs):
                     chance += trial.outcome.chance
-                    further += sum(after.worth for after in self.trials(other, trial.outcome.weights, readings))
+                    further += sum(each.worth for each in self.trials(other, after=trial))
             if chance > _SELDOM and further > gain:
                 found.append(_Worth(gain + further, _takes(test) + chance * _takes(other), other.id))
         return found
