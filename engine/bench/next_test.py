@@ -101,7 +101,8 @@ def next_tests(
     """
     search = _Search(record, ranking, Outlook(alike, reference, knowledge), knowledge, prior, aim or Aim())
     tests = [test for test in knowledge.tests.values() if test.id not in left_out and _to_be_made(test, record)]
-    trials = {test.id: search.trials(test) for test in tests if _not_ruled_out(test, record)}
+    makeable = {kind.id for test in tests for kind in _to_be_made(test, record)}
+    trials = {test.id: search.trials(test) for test in tests if _within_reach(test, record, makeable, knowledge)}
     ready = [test for test in tests if can_be_done(test, record)]
     if search.aim.class_ and not search.aim.substance:
         telling = _could_change(search, trials)
@@ -195,9 +196,13 @@ class _Search:
         each = [shares(trial.outcome.weights) for trial in trials]
         chances = {name: {at: told[name] / now[name] for at, told in enumerate(each)} for name in likely}
         pairs = list(combinations(sorted(likely, key=lambda name: -now[name]), 2))
-        if not pairs:
-            return tuple(item.class_ for item in self.ranking[:2])
+        if not pairs:  # one of them is all but certain, yet not by the thresholds of the verdict
+            return tuple(item.class_ for item in self.ranking[:2]) if self.aim.class_ else _first_two(now)
         return max(pairs, key=lambda pair: min(now[name] for name in pair) * divergence(*(chances[name] for name in pair)))
+
+
+def _first_two(shares: Mapping[str, float]) -> tuple[str, ...]:
+    return tuple(sorted(shares, key=lambda name: -shares[name])[:2])
 
 
 def _could_change(search: _Search, trials: Mapping[str, list[_Trial]]) -> set[str]:
@@ -255,15 +260,18 @@ def allows(need: Condition, readings: Readings) -> bool:
     return isinstance(value, Interval) or value in need.is_
 
 
-def _not_ruled_out(test: BenchTest, record: Record) -> bool:
-    """Whether nothing that was read forbids the test, though something may be missing yet."""
-    return all(need.reading not in record.readings or allows(need, record.readings) for need in test.needs)
+def _within_reach(test: BenchTest, record: Record, makeable: Collection[str], knowledge: KnowledgeBase) -> bool:
+    """Whether what a test needs first has been read and allows it, or is `makeable` by tests that are within reach."""
+    missing = [need.reading or "" for need in test.needs if not allows(need, record.readings)]
+    return all(
+        reading in makeable and _within_reach(knowledge.test_of[reading], record, makeable, knowledge) for reading in missing
+    )
 
 
 def _waits_for(other: BenchTest, test: BenchTest, record: Record) -> bool:
     """Whether a reading of `test` is all that `other` still waits for. (The state opens the way to most tests alike.)"""
-    missing = [need.reading for need in other.needs if not allows(need, record.readings)]
-    return bool(missing) and "state" not in missing and set(missing) <= {kind.id for kind in test.readings} - set(record.readings)
+    missing = {need.reading for need in other.needs if not allows(need, record.readings)}
+    return bool(missing) and "state" not in missing and missing <= {kind.id for kind in _to_be_made(test, record)}
 
 
 def _to_be_made(test: BenchTest, record: Record) -> list[ReadingKind]:
