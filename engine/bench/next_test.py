@@ -112,7 +112,8 @@ def next_tests(
     """
     search = _Search(record, ranking, Outlook(alike, reference, knowledge), knowledge, prior, aim or Aim())
     tests = [test for test in knowledge.tests.values() if test.id not in left_out and _to_be_made(test, record)]
-    trials = {test.id: search.trials(test) for test in tests if _not_ruled_out(test, record)}
+    makeable = {kind.id for test in tests for kind in _to_be_made(test, record)}
+    trials = {test.id: search.trials(test) for test in tests if _within_reach(test, record, makeable, knowledge)}
     ready = [test for test in tests if can_be_done(test, record)]
     if search.aim.class_ and not search.aim.substance:
         telling = _could_change(search, trials)
@@ -153,21 +154,32 @@ class _Search:
         self.prior = prior
         self.aim = aim
 
-    def trials(self, test: BenchTest, before: Weights | None = None, readings: Readings | None = None) -> list[_Trial]:
-        """Every outcome of a test with what would follow; after what is in `readings`, where that is given."""
-        before = before or self.outlook.now
-        readings = self.record.readings if readings is None else readings
+    def trials(self, test: BenchTest, after: _Trial | None = None) -> list[_Trial]:
+        """Every outcome of a test with what would follow; after an outcome of another test, where that is given."""
+        before = after.outcome.weights if after else self.outlook.now
+        ranking = after.ranking if after else self.ranking
+        readings = self.readings_after(after)
         open_before = self._open(before)
         found = []
         for outcome in self.outlook.outcomes(test, before, (*readings, *self.record.unclear)):
             trial = rank(chain({**readings, **outcome.values}, self.knowledge).firings, self.knowledge, self.prior)
-            worth = told = outcome.chance * (open_before - self._open(outcome.weights))
+            told = outcome.chance * (open_before - self._open(outcome.weights))
+            # What is settled already is not settled a second time.
+            worth = told + self._settling(trial, outcome) - self._settling(ranking, outcome)
             settles = self.aim.class_ and _settles(trial, self.knowledge)
-            if settles:
-                right = self.outlook.of_classes(outcome.weights)[trial[0].class_]
-                worth += _SETTLING * right - _WRONG * (outcome.chance - right)
             found.append(_Trial(outcome, trial, settles, told, worth))
         return found
+
+    def readings_after(self, after: _Trial | None) -> Readings:
+        """The readings of the record, with those of an outcome."""
+        return {**self.record.readings, **after.outcome.values} if after else self.record.readings
+
+    def _settling(self, ranking: Sequence[Ranked], outcome: Outcome) -> float:
+        """What it is worth, in an outcome, that a ranking settles the class: rightly or wrongly [bit]."""
+        if not self.aim.class_ or not _settles(ranking, self.knowledge):
+            return 0.0
+        right = self.outlook.of_classes(outcome.weights)[ranking[0].class_]
+        return _SETTLING * right - _WRONG * (outcome.chance - right)
 
     def _open(self, weights: Weights) -> float:
         """How open the class is, and the substance where that is asked for [bit]."""
@@ -192,12 +204,12 @@ class _Search:
                 continue
             chance = further = 0.0
             for trial in own:
-                readings = {**self.record.readings, **trial.outcome.values}
-                if trial.outcome.chance < _RARE:
+                if trial.settles or trial.outcome.chance < _RARE:
                     continue
-                if not trial.settles and all(allows(need, readings) for need in other.needs):
+                readings = self.readings_after(trial)
+                if all(allows(need, readings) for need in other.needs):
                     chance += trial.outcome.chance
-                    further += sum(after.worth for after in self.trials(other, trial.outcome.weights, readings))
+                    further += sum(each.worth for each in self.trials(other, after=trial))
             if chance > _SELDOM and (not opens or further > gain):
                 found.append(_Worth(gain + further, _takes(test) + chance * _takes(other), other.id if opens else ""))
         return found
@@ -212,9 +224,13 @@ class _Search:
         each = [shares(trial.outcome.weights) for trial in trials]
         chances = {name: {at: told[name] / now[name] for at, told in enumerate(each)} for name in likely}
         pairs = list(combinations(sorted(likely, key=lambda name: -now[name]), 2))
-        if not pairs:
-            return tuple(item.class_ for item in self.ranking[:2])
+        if not pairs:  # one of them is all but certain, yet not by the thresholds of the verdict
+            return tuple(item.class_ for item in self.ranking[:2]) if self.aim.class_ else _first_two(now)
         return max(pairs, key=lambda pair: min(now[name] for name in pair) * divergence(*(chances[name] for name in pair)))
+
+
+def _first_two(shares: Mapping[str, float]) -> tuple[str, ...]:
+    return tuple(sorted(shares, key=lambda name: -shares[name])[:2])
 
 
 def _could_change(search: _Search, trials: Mapping[str, list[_Trial]]) -> set[str]:
@@ -274,15 +290,18 @@ def allows(need: Condition, readings: Readings) -> bool:
     return isinstance(value, Interval) or value in need.is_
 
 
-def _not_ruled_out(test: BenchTest, record: Record) -> bool:
-    """Whether nothing that was read forbids the test, though something may be missing yet."""
-    return all(need.reading not in record.readings or allows(need, record.readings) for need in test.needs)
+def _within_reach(test: BenchTest, record: Record, makeable: Collection[str], knowledge: KnowledgeBase) -> bool:
+    """Whether what a test needs first has been read and allows it, or is `makeable` by tests that are within reach."""
+    missing = [need.reading or "" for need in test.needs if not allows(need, record.readings)]
+    return all(
+        reading in makeable and _within_reach(knowledge.test_of[reading], record, makeable, knowledge) for reading in missing
+    )
 
 
 def _waits_for(other: BenchTest, test: BenchTest, record: Record) -> bool:
     """Whether a reading of `test` is all that `other` still waits for. (The state opens the way to most tests alike.)"""
-    missing = [need.reading for need in other.needs if not allows(need, record.readings)]
-    return bool(missing) and "state" not in missing and set(missing) <= {kind.id for kind in test.readings} - set(record.readings)
+    missing = {need.reading for need in other.needs if not allows(need, record.readings)}
+    return bool(missing) and "state" not in missing and missing <= {kind.id for kind in _to_be_made(test, record)}
 
 
 def _to_be_made(test: BenchTest, record: Record) -> list[ReadingKind]:
