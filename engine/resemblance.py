@@ -13,12 +13,14 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from spotplate.engine.record import Readings, ReadValue, Record
-from spotplate.engine.reference_readings import Number, ReferenceReadings
+from spotplate.engine.reference_readings import Number, ReferenceReadings, ReferenceRow
 from spotplate.kb import Fault, FaultyInputError, Interval, KnowledgeBase, NumberFit, not_accepted
 
 _GAS_CONSTANT = 8.314462618  # J/(mol K), exact by the SI of 2019 to the digits given
 _TROUTON = 88.0  # J/(mol K), Trouton's rule
 _NEVER_SEEN = 0.01  # [substances] taken to have a number that is far from those of all others in the class
+FITS = 0.5  # [-] a number that fits less well than this is told as a misfit
+TOLD_APART = 0.05  # [-] two numbers part two substances when the one fits the other's less than this
 _NORMAL_PRESSURE = 101_325.0  # Pa, the standard atmosphere (10th CGPM, 1954)
 
 
@@ -309,3 +311,26 @@ def fit_of_number(measured: Interval, expected: Number, how: NumberFit) -> float
 
 def _fit(off: float, handbook: float, deviation: float) -> float:
     return math.exp(-0.5 * (max(0.0, off - handbook) / deviation) ** 2)
+
+
+def alike(reading: str, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> float:
+    """
+    How far two substances read alike [-]: 0 when they never do, 1 when a reading tells nothing of which it is.
+
+    Of words, the chance that they have in common when every honest word of a substance is as likely as another.
+    """
+    if reading in first.words:
+        words, others = first.words[reading], second.words[reading]
+        return sum(min(1 / len(words), 1 / len(others)) for word in words if word in others)
+    number, other = first.numbers[reading], second.numbers[reading]
+    how = number_fits(knowledge)[reading]
+    pairs = ((number, other), (other, number))
+    fit = max(fit_of_number(one.interval(number_unit(reading, knowledge)), another, how) for one, another in pairs)
+    return 0.0 if fit < TOLD_APART else 1.0 if fit > FITS else fit
+
+
+def number_unit(reading: str, knowledge: KnowledgeBase) -> str:
+    """The unit in which a reading that is a number is shown."""
+    number = knowledge.readings[reading].number
+    assert number is not None
+    return number.unit

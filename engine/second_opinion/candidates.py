@@ -9,13 +9,10 @@ import msgspec
 from spotplate.engine.bench import Parting
 from spotplate.engine.record import Record
 from spotplate.engine.reference_readings import ReferenceReadings, ReferenceRow
-from spotplate.engine.resemblance import Resemblance, comparable, fit_of_number, fits, number_fits
+from spotplate.engine.resemblance import FITS, Resemblance, alike, comparable, fits, number_unit
 from spotplate.kb import KnowledgeBase, to_si
 
-_FITS = 0.5  # a number that fits less well than this [-] is told as a misfit
-_TOLD_APART = 0.05  # two numbers part two substances when the one fits the other's less than this [-]
 _SELDOM_MISREAD = 0.05  # [-]
-_UNITS = {"melting range": "°C", "boiling point": "°C", "density": "g/cm3"}
 
 
 class Misfit(msgspec.Struct, frozen=True):
@@ -109,7 +106,7 @@ def _fit_all(record: Record, reference: ReferenceReadings, knowledge: KnowledgeB
     fitting = list(range(len(reference.compact)))
     for reading, value in comparable(record, knowledge).items():
         told = fits(reading, value, reference, knowledge).told
-        fitting = [place for place in fitting if (fit := told[place]) is None or fit >= _FITS]
+        fitting = [place for place in fitting if (fit := told[place]) is None or fit >= FITS]
     return len(fitting)
 
 
@@ -122,10 +119,10 @@ def _candidate(
         fit = fits(reading, value, reference, knowledge).told[place]
         if fit is None:
             unknown.append(reading)
-        elif fit >= _FITS:
+        elif fit >= FITS:
             fitting.append(reading)
         else:
-            misfits.append(Misfit(reading, str(record.readings[reading]), expected_in_words(row, reading)))
+            misfits.append(Misfit(reading, str(record.readings[reading]), expected_in_words(row, reading, knowledge)))
     return Candidate(
         name=row.name,
         class_=row.class_,
@@ -138,11 +135,11 @@ def _candidate(
     )
 
 
-def expected_in_words(row: ReferenceRow, reading: str) -> str:
+def expected_in_words(row: ReferenceRow, reading: str, knowledge: KnowledgeBase) -> str:
     """What a substance would show: its honest words, or its handbook value with the unit."""
     if reading in row.words:
         return " or ".join(row.words[reading])
-    unit = _UNITS[reading]
+    unit = number_unit(reading, knowledge)
     zero, one = to_si(0.0, unit), to_si(1.0, unit)
     return f"{(row.numbers[reading].value - zero) / (one - zero):.4g} {unit}"
 
@@ -154,26 +151,26 @@ def parting_of_substances(record: Record, first: ReferenceRow, second: Reference
 
     None when the two read alike in every test of the bench.
     """
-    alike = {
-        reading: _alike(reading, first, second, knowledge)
+    shares = {
+        reading: alike(reading, first, second, knowledge)
         for reading in (*first.words, *first.numbers)
         if reading not in record.readings and (reading in second.words or reading in second.numbers)
     }
-    if telling := [reading for reading, share in alike.items() if share == 0]:
+    if telling := [reading for reading, share in shares.items() if share == 0]:
         return _by_reading(min(telling, key=lambda name: _effort(name, knowledge)), first, second, knowledge, sure=True)
     if _melts_sharply(first) and _melts_sharply(second):
         minutes = knowledge.test_of["melting range"].minutes
         how = knowledge.second_opinion.candidates.mixed_melting.format(first=first.name)
         return Parting(first.name, second.name, "", "", "melts as before", "melts lower, over a wider range", minutes, how)
-    if weaker := [reading for reading, share in alike.items() if share < 1]:
-        least = min(weaker, key=lambda name: (alike[name], *_effort(name, knowledge)))
+    if weaker := [reading for reading, share in shares.items() if share < 1]:
+        least = min(weaker, key=lambda name: (shares[name], *_effort(name, knowledge)))
         return _by_reading(least, first, second, knowledge, sure=False)
     return None
 
 
 def _by_reading(reading: str, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase, *, sure: bool) -> Parting:
     test = knowledge.test_of[reading]
-    shows = [expected_in_words(row, reading) for row in (first, second)]
+    shows = [expected_in_words(row, reading, knowledge) for row in (first, second)]
     return Parting(first.name, second.name, test.id, reading, shows[0], shows[1], test.minutes, sure=sure)
 
 
@@ -186,19 +183,3 @@ def _melts_sharply(row: ReferenceRow) -> bool:
 def _effort(reading: str, knowledge: KnowledgeBase) -> tuple[bool, float, str]:
     """Readings that are seldom misread come first, then the quickest test."""
     return knowledge.readings[reading].misread.rate > _SELDOM_MISREAD, knowledge.test_of[reading].minutes, reading
-
-
-def _alike(reading: str, first: ReferenceRow, second: ReferenceRow, knowledge: KnowledgeBase) -> float:
-    """
-    How far two substances read alike [-]: 0 when they never do, 1 when a reading tells nothing of which it is.
-
-    Of words, the chance that they have in common when every honest word of a substance is as likely as another.
-    """
-    if reading in first.words:
-        words, others = first.words[reading], second.words[reading]
-        return sum(min(1 / len(words), 1 / len(others)) for word in words if word in others)
-    number, other = first.numbers[reading], second.numbers[reading]
-    how = number_fits(knowledge)[reading]
-    pairs = ((number, other), (other, number))
-    fit = max(fit_of_number(one.interval(_UNITS[reading]), another, how) for one, another in pairs)
-    return 0.0 if fit < _TOLD_APART else 1.0 if fit > _FITS else fit
