@@ -56,7 +56,7 @@ def bench(
             is_case = dialogue.run()
         except KeyboardInterrupt:
             kept = UNWRITTEN if dialogue.unwritten else "Every answer is kept"
-            print(f"\nStopped. {kept}; to go on: spotplate bench {_quoted(record)}", file=sys.stderr)
+            print(f"\nStopped. {kept}; to go on:\nspotplate bench {_quoted(record)}", file=sys.stderr)
             raise typer.Exit(INTERRUPTED) from None
     if not is_case:
         raise typer.Exit(NOT_SETTLED)

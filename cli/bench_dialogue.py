@@ -48,7 +48,7 @@ class _StoppedError(Exception):
     """The person ended the session."""
 
 
-UNWRITTEN = "What you typed last could not be written down; everything before it is kept"
+UNWRITTEN = "All but your last answer is kept"
 
 
 class BenchDialogue:
@@ -60,7 +60,8 @@ class BenchDialogue:
         self.knowledge = knowledge
         self.plain = plain
         self.unwritten = False  # whether something typed still waits until it can be written down
-        self._told: tuple[str, object] = ("", None)  # the vial and record whose verdict has been told
+        # Of what the verdict has been told: the vial, its record, and whether a test was still proposed.
+        self._told: tuple[str, object, bool] = ("", None, True)
 
     def run(self) -> bool:
         """Ask until the person stops; False when the vial turns out to be no case for this program."""
@@ -110,10 +111,10 @@ class BenchDialogue:
             self._begin_named(text)
 
     def _tell_verdict(self, more: bool) -> None:
-        at = self.session.vial, self.session.record
-        if self._told[0] == at[0] and self._told[1] is at[1]:
+        vial, record, proposed = self._told
+        if vial == self.session.vial and record is self.session.record and proposed == more:
             return
-        self._told = at
+        self._told = self.session.vial, self.session.record, more
         result = self.session.result()
         if self.session.settled() or not more:
             self._show(screens.standing_verdict_page(result))
