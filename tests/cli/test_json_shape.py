@@ -33,7 +33,9 @@ SHAPE: dict[str, dict[str, Any]] = {
     "difference": {"cause": str, "decibans": NUMBER, "because": str},
     "dependence": {"reading": str, "first_without": str, "probability_without": NUMBER},
     "fact": {"fact": str, "says": str, "rules": [str], "subtype": str | None},
-    "next test": {"test": str, "reading": str, "gain": NUMBER, "minutes": NUMBER, "parts": [str], "teacher": bool, "opens": str},
+    "next test": {"test": str, "reading": str, "gain": NUMBER, "minutes": NUMBER, "parts": [str], "teacher": bool,
+        "per_minute": NUMBER, "opens": str,
+    },
     "cross-check": {
         "agreement": str, "class": str, "share": NUMBER, "makeup": dict, "examples": [str], "path": ["path step"],
         "parts_company": "parts company | None",
