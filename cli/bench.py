@@ -21,6 +21,8 @@ from .knowledge import chosen_knowledge
 from .options import Among, ExtraRules, OwnRules, Plain
 from .records import set_names
 
+_NOTHING = "nothing"
+
 
 def bench(
     record: Annotated[
@@ -34,7 +36,9 @@ def bench(
     among: Among = None,
     missing: Annotated[
         list[str] | None,
-        typer.Option("--missing", metavar="NAME", help="Apparatus or a test that is not on this bench. May be repeated."),
+        typer.Option(
+            "--missing", metavar="NAME", help="Apparatus or a test that is not on this bench, or “nothing”. May be repeated."
+        ),
     ] = None,
     assessment: Annotated[
         bool, typer.Option("--assessment", help="Only record: show no ranking, verdict, reasons or proposals.")
@@ -71,7 +75,9 @@ def _memory(
     if among:
         changes["among"] = tuple(among)
     if missing:
-        changes["missing"] = tests_without(missing, knowledge)
+        kept = () if _NOTHING in missing else memory.missing
+        named = [name for name in missing if name != _NOTHING]
+        changes["missing"] = tuple(dict.fromkeys((*kept, *tests_without(named, knowledge))))
     return msgspec.structs.replace(memory, **changes)
 
 

@@ -8,7 +8,7 @@ from spotplate.engine import Identification, Record
 from spotplate.engine.bench.changes import changes
 from spotplate.engine.bench.session import Question, Session
 from spotplate.engine.files.bench_files import BenchFiles
-from spotplate.engine.record import NOT_TESTED, UNCLEAR, find_reading, read_value
+from spotplate.engine.record import AIR_PRESSURE, NOT_TESTED, UNCLEAR, find_reading, make_record, read_value
 from spotplate.kb import (
     BenchTest,
     Fault,
@@ -34,12 +34,15 @@ COMMANDS = {
     "tests": "all bench tests; choose another one",
     "skip": "put this test aside",
     "note": "write a note into the record (note a few crystals left)",
+    "pressure": "write down the air pressure of the day, for a boiling point (pressure 98.2 kPa)",
     "vial": "take another vial in hand (vial B), or begin a new one",
     "rack": "all vials: what is read and what is settled",
     "summary": "write the lab summary (summary html, summary markdown, summary text)",
     "help": "these words",
     "stop": "end the session; everything is kept",
 }
+_ALSO = {"quit": "stop", "exit": "stop", "end": "stop", "undo": "back", "overview": "rack", "why": "reasons"}
+_LONGEST_NOTE = 2000  # characters
 _HELD_BACK = "This is an assessment: ranking, verdict and reasons are held back."
 _YES, _NO = ("yes", "y"), ("no", "n")
 
@@ -60,6 +63,7 @@ class BenchDialogue:
         self.knowledge = knowledge
         self.plain = plain
         self.unwritten = False  # whether something typed still waits until it can be written down
+        self._test_told = ("", "")  # the vial and test whose procedure and cautions were shown last
         # Of what the verdict has been told: the vial, its record, and whether a test was still proposed.
         self._told: tuple[str, object, bool] = ("", None, True)
 
@@ -67,7 +71,8 @@ class BenchDialogue:
         """Ask until the person stops; False when the vial turns out to be no case for this program."""
         try:
             self._show(screens.cautions_page(self.knowledge))
-            if not self.session.memory.prepared and not self._is_prepared():
+            self._tell_missing()
+            if not self._is_prepared():
                 self._show(screens.not_a_case_page())
                 return False
             self._show_vial()
@@ -84,8 +89,16 @@ class BenchDialogue:
 
     # --- before the first test ---
 
+    def _tell_missing(self) -> None:
+        if self.session.memory.missing:
+            print()
+            self._say(f"Not proposed, since not on this bench: {', '.join(self.session.memory.missing)}.")
+
     def _is_prepared(self) -> bool:
-        prepared = self._yes_or_no("Did your teacher prepare this vial as an exercise, and have you read the cautions?")
+        """Whether the vial at hand was prepared as an exercise; asked once for each vial."""
+        if self.session.of_vial.prepared:
+            return True
+        prepared = self._yes_or_no(f"Did your teacher prepare vial {self.session.vial} as an exercise?")
         if prepared:
             self.session.confirm_prepared()
             self._remember()
@@ -107,8 +120,8 @@ class BenchDialogue:
         text = self._line("> ")
         if not text and proposals:
             self._begin(self.knowledge.tests[proposals[0].test])
-        elif text and not self._command(text):
-            self._begin_named(text)
+        elif text:
+            self._command_or_test(text)
 
     def _tell_verdict(self, more: bool) -> None:
         vial, record, proposed = self._told
@@ -119,10 +132,8 @@ class BenchDialogue:
         if self.session.settled() or not more:
             self._show(screens.standing_verdict_page(result))
             if not self.session.settled():
-                self._say("No test left on this bench is expected to change that.")
-            self._say(
-                "“summary” writes the lab summary, “tests” lists what else could be done, “vial” takes another, “stop” ends."
-            )
+                self._say("No other test on this bench is expected to tell much more of it.")
+            self._say("“summary” writes the lab summary, “tests” lists what is still open, “vial” takes another, “stop” ends.")
         self._show(screens.doubts_page(result))
 
     def _begin_named(self, text: str) -> None:
@@ -147,7 +158,7 @@ class BenchDialogue:
             self._say(f"“{standing.test.id}” cannot be done now: {standing.why}.")
 
     def _begin(self, test: BenchTest) -> None:
-        self._show(screens.test_page(test, self.knowledge))
+        self._tell_test(test)
         if test.teacher and test.id not in self.session.of_vial.agreed:
             if not self._yes_or_no("Has the responsible teacher agreed to this test on this vial?"):
                 self.session.decline(test.id)
@@ -158,15 +169,25 @@ class BenchDialogue:
         self.session.begin(test.id)
         self._remember()
 
+    def _tell_test(self, test: BenchTest) -> None:
+        self._test_told = self.session.vial, test.id
+        self._show(screens.test_page(test, self.knowledge))
+
     def _list_tests(self) -> None:
         self._show(screens.standings_page(self.session.standings(), self.session.proposals()))
         text = self._line("Number or name of a test, or Enter to go back: ")
         if text:
+            self._command_or_test(text)
+
+    def _command_or_test(self, text: str) -> None:
+        if not self._command(text):
             self._begin_named(text)
 
     # --- asking for a reading ---
 
     def _ask(self, question: Question) -> None:
+        if self._test_told != (self.session.vial, question.test.id):
+            self._tell_test(question.test)  # gone on with after an interruption, or after another vial
         self._show(screens.question_page(question))
         while True:
             text = self._line("Your answer: ")
@@ -216,7 +237,10 @@ class BenchDialogue:
 
         def change() -> None:
             self.files.reload()
-            found = self.files.records.get(vial, known)
+            if vial not in self.files.records:
+                self._say("Somebody has removed the record; it is written anew.")
+                self.files.put_back(known)
+            found = self.files.records[vial]
             if _written(found, reading) != _written(known, reading):
                 raise _WrittenMeanwhileError
             self.files.set_reading(vial, reading, value)
@@ -259,7 +283,7 @@ class BenchDialogue:
     def _command(self, text: str) -> bool:
         """Carry out a word such as `back`; False when `text` is none."""
         word, _, rest = text.partition(" ")
-        word = word.casefold()
+        word = _ALSO.get(word.casefold(), word.casefold())
         if word not in COMMANDS:
             return False
         getattr(self, f"_do_{word}")(" ".join(rest.split()))
@@ -302,10 +326,27 @@ class BenchDialogue:
         if not text:
             self._say("Write the note after the word: note a few crystals left")
             return
+        if len(text) > _LONGEST_NOTE:
+            self._say(f"That is too long for a note: {len(text):,} characters; {_LONGEST_NOTE:,} are kept at most.")
+            return
         vial = self.session.vial
         self._insist(lambda: self.files.set_notes(vial, "; ".join(part for part in (self._fresh_notes(), text) if part)))
         self._take_over()
         self._say("Noted.")
+
+    def _do_pressure(self, text: str) -> None:
+        if not text:
+            self._say(f"Air pressure: {self.session.record.air_pressure or 'not written down'}. To write it: pressure 98.2 kPa")
+            return
+        try:
+            pressure = make_record({AIR_PRESSURE[0]: text}, self.knowledge).air_pressure
+        except FaultyInputError as error:
+            self._say(str(error))
+            return
+        vial = self.session.vial
+        self._insist(lambda: self.files.set_reading(vial, AIR_PRESSURE[0], str(pressure or "")))
+        self._take_over()
+        self._say(f"Written down: {AIR_PRESSURE[0]}: {pressure or 'not noted'}.")
 
     def _fresh_notes(self) -> str:
         self.files.reload()
@@ -315,6 +356,7 @@ class BenchDialogue:
         if not label:
             self._say(f"Vial {self.session.vial} is at hand. Vials: {', '.join(self.session.records)}.")
             return
+        label = next((name for name in self.session.records if name.casefold() == label.casefold()), label)
         if label not in self.session.records:
             self._say(f"There is no vial {label!r} yet. Vials: {', '.join(self.session.records)}.")
             if not self._yes_or_no("Begin a record for it?"):
@@ -325,7 +367,11 @@ class BenchDialogue:
                 self._say(str(error))
                 return
             self._take_over()
+        before = self.session.vial
         self.session.switch(label)
+        if not self._is_prepared():
+            self._show(screens.not_a_case_page())
+            self.session.switch(before)
         self._remember()
         self._show_vial()
 
@@ -364,6 +410,8 @@ class BenchDialogue:
             self._say(f"Taken back: “{reading}: {value}”.")
         else:
             self._show(screens.taken_back_page(reading, value, changes(before, self.session.result())))
+        if resting := self.session.resting_on(reading):
+            self._say(f"Still in the record, though it could be read only after that: {', '.join(resting)}. Check it, too.")
 
     # --- small things ---
 

@@ -30,7 +30,7 @@ NOT_TESTED = ("", "not tested", "untested", "-", "–", "—", "n/a", "na", "nul
 # The air pressure is no reading of the substance, but a boiling point means little without it.
 AIR_PRESSURE = ("air pressure", "atmospheric pressure", "barometric pressure", "barometer", "ambient pressure")
 _LEAST_PRESSURE, _MOST_PRESSURE = 50.0, 110.0  # [kPa] from the highest towns to deep mines
-UNCLEAR = ("unclear", "?", "not sure", "unsure", "uncertain")
+UNCLEAR = ("unclear", "?", "not sure", "unsure", "uncertain", "no idea", "don't know", "i don't know", "do not know", "idk")
 
 
 class Record(msgspec.Struct, frozen=True):

@@ -30,7 +30,7 @@ UNITS: dict[str, tuple[str, float, float]] = {
     "Torr": ("pressure", 101_325 / 760, 0.0),
 }
 _SPELLINGS = {
-    "c": "°C", "degc": "°C", "deg c": "°C", "ºc": "°C", "° c": "°C", "℃": "°C", "celsius": "°C", "°c": "°C",
+    "c": "°C", "degc": "°C", "deg c": "°C", "ºc": "°C", "° c": "°C", "℃": "°C", "celsius": "°C", "°c": "°C", "°": "°C",
     "k": "K", "kelvin": "K",
     "f": "°F", "degf": "°F", "deg f": "°F", "°f": "°F", "ºf": "°F", "fahrenheit": "°F",
     "g/cm3": "g/cm3", "g/cm^3": "g/cm3", "g/cm³": "g/cm3", "g/ml": "g/cm3", "g cm-3": "g/cm3", "kg/l": "g/cm3",

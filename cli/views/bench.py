@@ -16,7 +16,7 @@ from .page import Bar, Block, Heading, Item, Paragraph, Table
 from .words import UNPREPARED, WHO_DECIDES, count, listed, percent
 
 _MOST_FACTS = 3
-_NAMED_FROM = 0.005  # [-] a class that was and stays less probable is not told
+_EVEN = 0.01  # [-] probabilities that differ by less are told as equal
 
 
 def cautions_page(knowledge: KnowledgeBase) -> list[Block]:
@@ -82,7 +82,7 @@ def question_page(question: Question) -> list[Block]:
         page.append(
             Paragraph(
                 f"A number or a range with its unit, {kind.number.least:g} to {kind.number.most:g} {unit}; {unit} when none is "
-                "given. “> 300” for more than the apparatus reaches.",
+                "given. A sign such as > or < before it when it lies beyond what can be measured.",
                 indent=2,
             )
         )
@@ -92,19 +92,17 @@ def question_page(question: Question) -> list[Block]:
 
 def moved_page(told: Changes) -> list[Block]:
     """How an answer moved the ranking, and what it tells of the particles."""
-    moves = [item for item in told.moved if max(item.before, item.after) >= _NAMED_FROM]
-    changed = [item for item in moves if percent(item.before) != percent(item.after)]
+    changed = [item for item in told.moved if percent(item.before) != percent(item.after)]
     page: list[Block] = []
     if changed:
-        page.append(
-            Paragraph(listed([f"{item.class_} {percent(item.before)} → {percent(item.after)}" for item in moves], "and") + ".")
-        )
+        told_of = [f"{item.class_} {percent(item.before)} → {percent(item.after)}" for item in changed]
+        page.append(Paragraph(f"{'; '.join(told_of)}."))
     else:
         page.append(Paragraph("The ranking stays as it was."))
+    if told.facts_new:
+        page.append(Paragraph("That fits this:", "quiet"))
     for says in told.facts_new[:_MOST_FACTS]:
         page.append(Item("+", says, indent=2))
-    if _differs(told.verdict_before, told.verdict_after):
-        page += _verdict_line(told.verdict_after)
     return page
 
 
@@ -117,7 +115,7 @@ def taken_back_page(reading: str, value: str, told: Changes) -> list[Block]:
         for reason in told.reasons_gone
     ]
     if gone:
-        page += [Paragraph("No longer known of the particles:"), *gone]
+        page += [Paragraph("No longer follows of the particles:"), *gone]
     if reasons:
         page += [Paragraph("These reasons fall with it:"), *reasons]
     if told.facts_new or told.reasons_new:
@@ -129,7 +127,9 @@ def taken_back_page(reading: str, value: str, told: Changes) -> list[Block]:
         ]
     if len(page) == 1:
         page.append(Paragraph("No conclusion rested on it."))
-    page += [block for block in moved_page(told) if isinstance(block, Paragraph)]
+    page += moved_page(told)[:1]
+    if (told.verdict_before.kind, told.verdict_before.class_) != (told.verdict_after.kind, told.verdict_after.class_):
+        page += _verdict_line(told.verdict_after)
     return page
 
 
@@ -145,12 +145,10 @@ def doubts_page(result: Identification) -> list[Block]:
     page: list[Block] = []
     for item in result.suspects:
         if item.explained_by is None:
-            page.append(
-                Paragraph(
-                    f"The reading “{item.reading}: {result.record.readings[item.reading]}” does not go with the rest "
-                    f"(misread with {percent(item.probability)}). {item.repeat} To make it again: back {item.reading}"
-                )
-            )
+            told = f"{item.reading}: {result.record.readings[item.reading]}"
+            doubt = f"probability of a misreading {percent(item.probability)}"
+            page.append(Paragraph(f"The reading “{told}” does not go with the rest ({doubt}). {item.repeat}"))
+            page.append(Paragraph(f"To make it again, type: back {item.reading}", indent=2))
     return page
 
 
@@ -200,7 +198,11 @@ def ranking_page(result: Identification) -> list[Block]:
 
 
 def _leading(result: Identification) -> str:
-    return ", ".join(f"{item.class_} {percent(item.probability)}" for item in result.ranking[:3])
+    first, last = result.ranking[0], result.ranking[-1]
+    if first.probability - last.probability < _EVEN:
+        return "nothing tells the classes apart"
+    named = [item for item in result.ranking if item.probability >= first.probability / 10]
+    return ", ".join(f"{item.class_} {percent(item.probability)}" for item in named)
 
 
 def _verdict_line(verdict: Verdict) -> list[Block]:
@@ -209,7 +211,3 @@ def _verdict_line(verdict: Verdict) -> list[Block]:
     if verdict.kind is VerdictKind.CONTRADICTORY:
         return [Heading("Contradictory: these readings cannot all be right", "bad")]
     return [Heading(f"Open between {listed(list(verdict.open_between), 'and')}", "open")]
-
-
-def _differs(one: Verdict, other: Verdict) -> bool:
-    return (one.kind, one.class_) != (other.kind, other.class_)

@@ -7,28 +7,30 @@ import msgspec
 
 class VialMemory(msgspec.Struct, frozen=True):
     """
-    Of one vial: the test under way, the readings in the order they were made, and those left out on purpose.
+    Of one vial: the test under way, the readings in the order they were made or passed over, and those passed over.
 
-    `agreed` names tests to which the teacher has agreed, `left_out` tests that are not to be proposed for now.
+    `prepared` tells that it was prepared as an exercise; `agreed` names tests to which the teacher has agreed, `refused`
+    those to which not, `left_out` tests that are not to be proposed for now.
     """
 
+    prepared: bool = False
     doing: str = ""
     order: tuple[str, ...] = ()
     passed: tuple[str, ...] = ()
     agreed: tuple[str, ...] = ()
+    refused: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
 
 
 class Memory(msgspec.Struct, frozen=True):
     """
-    Of a whole session: the vial at hand, what was confirmed and chosen at its start, and each vial's own.
+    Of a whole session: the vial at hand, what was chosen at its start, and each vial's own.
 
-    `prepared` tells that the cautions were read and the vials were prepared as an exercise; `missing` names tests whose
-    apparatus is not on the bench, `among` the substances of the unknowns set; `assessment` hides verdict and reasons.
+    `missing` names tests whose apparatus is not on the bench, `among` the substances of the unknowns set; `assessment`
+    hides verdict and reasons.
     """
 
     vial: str = ""
-    prepared: bool = False
     assessment: bool = False
     among: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()

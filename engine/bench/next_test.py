@@ -24,6 +24,8 @@ _SETTLING = 2.0  # [bit] that settling the class is worth, besides what is told 
 _WRONG = 6.0  # [bit] that settling it wrongly costs
 _COMPANIONS = 4  # tests of which each is also tried as what comes before or after another of them
 _ASKING = 3.0  # [min] that it takes on average to fetch the teacher's agreement; so gentle tests come first
+_CARE = 2.0  # [min] that a test with fire, acid or flammable solvent is taken to cost more, for the same reason
+_CARE_FOR = frozenset({"acid", "burning", "flammable solvent", "hot things"})
 _LEAST = 0.01  # [bit] a test that is expected to tell less is not worth its time
 _SELDOM = 0.02  # [-] a test that can follow only more seldom than this is not reckoned with
 _RARE = 0.04  # [-] after an outcome less probable than this, what follows is not worked out
@@ -117,6 +119,8 @@ def next_tests(
     makeable = {kind.id for test in tests for kind in _to_be_made(test, record)}
     trials = {test.id: search.trials(test) for test in tests if _within_reach(test, record, makeable, knowledge)}
     ready = [test for test in tests if can_be_done(test, record)]
+    # Nothing is done to a substance that nobody has looked at.
+    ready = [test for test in ready if any(kind.id == "state" for kind in _to_be_made(test, record))] or ready
     if search.aim.class_ and not search.aim.substance:
         telling = _could_change(search, trials)
         ready = [test for test in ready if test.id in telling]
@@ -222,14 +226,16 @@ class _Search:
         trials = opened if opened and not isinstance(opened, str) else own
         shares = self.outlook.of_classes if self.aim.class_ else self.outlook.of_substances
         now = shares(self.outlook.now)
+        # Among classes, those that the rules leave open; what the verdict must tell apart is theirs.
+        weight = {item.class_: item.probability for item in self.ranking} if self.aim.class_ else now
         whole = sum(now.values())
-        likely = [name for name, share in now.items() if share > _POSSIBLE * whole]
+        likely = [name for name, share in now.items() if share > 0 and (self.aim.class_ or share > _POSSIBLE * whole)]
         each = [shares(trial.outcome.weights) for trial in trials]
         chances = {name: {at: told[name] / now[name] for at, told in enumerate(each)} for name in likely}
-        pairs = list(combinations(sorted(likely, key=lambda name: -now[name]), 2))
+        pairs = list(combinations(sorted(likely, key=lambda name: -weight[name]), 2))
         if not pairs:  # one of them is all but certain, yet not by the thresholds of the verdict
             return tuple(item.class_ for item in self.ranking[:2]) if self.aim.class_ else _first_two(now)
-        return max(pairs, key=lambda pair: min(now[name] for name in pair) * divergence(*(chances[name] for name in pair)))
+        return max(pairs, key=lambda pair: min(weight[name] for name in pair) * divergence(*(chances[name] for name in pair)))
 
 
 def _first_two(shares: Mapping[str, float]) -> tuple[str, ...]:
@@ -278,8 +284,8 @@ def _settles(ranking: Sequence[Ranked], knowledge: KnowledgeBase) -> bool:
 
 
 def _takes(test: BenchTest) -> float:
-    """How long a test takes, the teacher's agreement included [min]."""
-    return test.minutes + (_ASKING if test.teacher else 0.0)
+    """How long a test takes, the teacher's agreement and special care included [min]."""
+    return test.minutes + (_ASKING if test.teacher else 0.0) + (_CARE if _CARE_FOR & set(test.cautions) else 0.0)
 
 
 def can_be_done(test: BenchTest, record: Record) -> bool:

@@ -5,6 +5,7 @@ Nothing is printed, asked or written here: the command asks and writes, and tell
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 import msgspec
@@ -49,7 +50,8 @@ def tests_without(missing: Sequence[str], knowledge: KnowledgeBase) -> tuple[str
     for name in missing:
         wanted = " ".join(name.casefold().split())
         tests = [test.id for test in knowledge.tests.values() if test.id == wanted]
-        tests = tests or [test.id for test in knowledge.tests.values() if any(wanted in item for item in test.apparatus)]
+        part = re.compile(rf"\b{re.escape(wanted)}\b")
+        tests = tests or [test.id for test in knowledge.tests.values() if any(part.search(item) for item in test.apparatus)]
         if wanted and tests:
             found |= dict.fromkeys(tests)
         else:
@@ -124,13 +126,21 @@ class Session:
         return [self._standing(test) for test in self.knowledge.tests.values()]
 
     def _standing(self, test: BenchTest) -> Standing:
-        if not self.pending(test):
+        if not self.pending(test) and not any(kind.id in self.of_vial.passed for kind in test.readings):
             return Standing(test, done=True, ready=False, why="done")
         if test.id in self.memory.missing:
             return Standing(test, done=False, ready=False, why="apparatus not on this bench")
         if can_be_done(test, self.record):
-            return Standing(test, done=False, ready=True, why="left out for now" if test.id in self.of_vial.left_out else "")
+            return Standing(test, done=False, ready=True, why=self._put_aside(test))
         return Standing(test, done=False, ready=False, why=self._wanting(test))
+
+    def _put_aside(self, test: BenchTest) -> str:
+        if test.id in self.of_vial.refused:
+            return "the teacher did not agree"
+        if test.id in self.of_vial.left_out:
+            return "put aside"
+        passed = [kind.id for kind in test.readings if kind.id in self.of_vial.passed]
+        return f"not tested: {', '.join(passed)}" if passed else ""
 
     def _wanting(self, test: BenchTest) -> str:
         for need in test.needs:
@@ -146,7 +156,7 @@ class Session:
         record, kept = self.records[vial], self.memory.of(vial)
         tried = {*record.readings, *record.unclear, *kept.passed}
         tried_out = [test.id for test in self.knowledge.tests.values() if all(kind.id in tried for kind in test.readings)]
-        return tuple(dict.fromkeys((*self.memory.missing, *kept.left_out, *tried_out)))
+        return tuple(dict.fromkeys((*self.memory.missing, *kept.left_out, *kept.refused, *tried_out)))
 
     # --- what changes it ---
 
@@ -159,8 +169,8 @@ class Session:
         self.memory = msgspec.structs.replace(self.memory, vial=vial)
 
     def confirm_prepared(self) -> None:
-        """The cautions were read, and the vials were prepared as an exercise."""
-        self.memory = msgspec.structs.replace(self.memory, prepared=True)
+        """The vial at hand was prepared as an exercise."""
+        self._keep(prepared=True)
 
     def begin(self, test: str) -> None:
         """Begin a test, also one that was left out or whose readings were passed over."""
@@ -168,31 +178,31 @@ class Session:
         kept = self.of_vial
         self._keep(
             doing=test,
-            left_out=tuple(name for name in kept.left_out if name != test),
+            left_out=_without(kept.left_out, test),
+            refused=_without(kept.refused, test),
             passed=tuple(name for name in kept.passed if name not in again),
         )
 
     def leave(self) -> None:
         """Put the test under way aside; it is not proposed again until it is chosen."""
         kept = self.of_vial
-        self._keep(doing="", left_out=(*(name for name in kept.left_out if name != kept.doing), kept.doing))
+        self._keep(doing="", left_out=(*_without(kept.left_out, kept.doing), kept.doing))
 
     def decline(self, test: str) -> None:
         """Leave a test out, since the teacher has not agreed to it."""
-        self._keep(doing="", left_out=tuple(dict.fromkeys((*self.of_vial.left_out, test))))
+        self._keep(doing="", refused=(*_without(self.of_vial.refused, test), test))
 
     def agree(self, test: str) -> None:
         """The teacher has agreed to a test on this vial."""
-        self._keep(agreed=tuple(dict.fromkeys((*self.of_vial.agreed, test))))
+        self._keep(agreed=(*_without(self.of_vial.agreed, test), test), refused=_without(self.of_vial.refused, test))
 
     def pass_over(self, reading: str) -> None:
         """A reading of the test under way is not made."""
-        self._keep(passed=tuple(dict.fromkeys((*self.of_vial.passed, reading))))
+        self._keep(passed=(*_without(self.of_vial.passed, reading), reading), order=(*_without(self.order(), reading), reading))
 
     def answered(self, reading: str) -> None:
         """A reading has been made, or tried without a clear result; the record holds it already."""
-        order = (*(name for name in self.order() if name != reading), reading)
-        self._keep(order=order, passed=tuple(name for name in self.of_vial.passed if name != reading))
+        self._keep(order=(*_without(self.order(), reading), reading), passed=_without(self.of_vial.passed, reading))
 
     def taken_back(self, reading: str) -> None:
         """A reading was taken back, and its test is under way again; the record no longer holds it."""
@@ -200,23 +210,33 @@ class Session:
         test = self.knowledge.test_of[reading].id
         self._keep(
             doing=test,
-            order=tuple(name for name in self.order() if name != reading),
-            passed=tuple(name for name in kept.passed if name != reading),
-            left_out=tuple(name for name in kept.left_out if name != test),
+            order=_without(self.order(), reading),
+            passed=_without(kept.passed, reading),
+            left_out=_without(kept.left_out, test),
         )
 
     def order(self) -> list[str]:
-        """The readings of the record, the latest last; those of a file edited by hand come first, in its order."""
+        """
+        The readings made, tried or passed over, the latest last; those of a file edited by hand come first, in its order.
+        """
         made = [*self.record.readings, *self.record.unclear]
-        known = [name for name in self.of_vial.order if name in made]
+        known = [name for name in self.of_vial.order if name in made or name in self.of_vial.passed]
         return [*(name for name in made if name not in known), *known]
 
     def last(self) -> str | None:
-        """The latest step: a reading made, tried or passed over."""
-        test = self.knowledge.tests.get(self.of_vial.doing)
-        passed = [name for name in self.of_vial.passed if test and name in {kind.id for kind in test.readings}]
+        """The reading of the latest step."""
         order = self.order()
-        return passed[-1] if passed else order[-1] if order else None
+        return order[-1] if order else None
+
+    def resting_on(self, reading: str) -> list[str]:
+        """The readings made whose tests could be done only since `reading` was read as it was."""
+        tests = (test for test in self.knowledge.tests.values() if any(need.reading == reading for need in test.needs))
+        made = {*self.record.readings, *self.record.unclear}
+        return [kind.id for test in tests for kind in test.readings if kind.id in made]
 
     def _keep(self, **changes: object) -> None:
         self.memory = self.memory.with_vial(self.vial, msgspec.structs.replace(self.of_vial, **changes))
+
+
+def _without(names: Sequence[str], name: str) -> tuple[str, ...]:
+    return tuple(other for other in names if other != name)

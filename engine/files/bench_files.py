@@ -16,14 +16,22 @@ from typing import Any
 import msgspec
 
 from spotplate.engine.bench.memory import Memory
-from spotplate.engine.record import Record, find_reading
+from spotplate.engine.record import AIR_PRESSURE, Record, find_reading, names_air_pressure
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, shown
 
-from .records import NOTE_COLUMNS, VIAL_COLUMNS, csv_delimiter, is_csv, read_records, records_from_text
+from .records import (
+    NOTE_COLUMNS,
+    RECORD_ENDINGS,
+    VIAL_COLUMNS,
+    csv_delimiter,
+    is_csv,
+    read_records,
+    record_files,
+    records_from_text,
+)
 from .text import read_text
 from .writing import write_whole
 
-_RECORD_ENDINGS = (".yaml", ".yml")
 _TABLE_ENDINGS = (".csv", ".tsv")
 _HEAD = 'Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.'
 _FORMULA = ("=", "+", "-", "@")  # what a spreadsheet would take for the beginning of a formula
@@ -82,7 +90,7 @@ class BenchFiles:
     def _files(self) -> list[Path]:
         if not self.is_folder:
             return [self.path] if self.path.exists() else []
-        return sorted(file for file in self.path.iterdir() if file.suffix.lower() in _RECORD_ENDINGS and file.is_file())
+        return record_files(self.path)
 
     @property
     def folder(self) -> Path:
@@ -111,8 +119,20 @@ class BenchFiles:
             self._write(file, _table_with_row(text, label) if is_csv(text, str(file)) else _list_with_record(text, label, file))
         self.reload()
 
+    def put_back(self, record: Record) -> None:
+        """Begin a record again that somebody has removed, with all that was read."""
+        self.add_vial(record.vial)
+        for reading, value in record.readings.items():
+            self.set_reading(record.vial, reading, str(value))
+        for reading in record.unclear:
+            self.set_reading(record.vial, reading, "unclear")
+        if record.air_pressure is not None:
+            self.set_reading(record.vial, AIR_PRESSURE[0], str(record.air_pressure))
+        if record.notes:
+            self.set_notes(record.vial, record.notes)
+
     def set_reading(self, vial: str, reading: str, value: str) -> None:
-        """Write a reading of a vial, in the spelling given; an empty value takes it back."""
+        """Write a reading of a vial (or the air pressure), in the spelling given; an empty value takes it back."""
         self._edit(vial, lambda record: _set(record, reading, value, self.knowledge), reading, value)
 
     def set_notes(self, vial: str, notes: str) -> None:
@@ -167,7 +187,7 @@ class BenchFiles:
 
     def _sweep(self) -> None:
         """Remove what an interrupted writing of these files left beside them, also of a record that was just being begun."""
-        names = [f"*{ending}" for ending in _RECORD_ENDINGS] if self.is_folder else [_escaped(self.path.name)]
+        names = [f"*{ending}" for ending in RECORD_ENDINGS] if self.is_folder else [_escaped(self.path.name)]
         for name in [*names, _escaped(self.memory_file.name)]:
             for left in self.folder.glob(f".{name}.{'[0-9a-f]' * 8}.part"):
                 with contextlib.suppress(OSError):
@@ -178,13 +198,13 @@ def _resolved(path: Path) -> Path:
     """The file itself, and not a link to it, which writing would replace."""
     try:
         found = path.resolve()
-        if found.exists() or found.suffix.lower() in (*_RECORD_ENDINGS, *_TABLE_ENDINGS):
+        if found.exists() or found.suffix.lower() in (*RECORD_ENDINGS, *_TABLE_ENDINGS):
             if not found.parent.is_dir():
                 raise FaultyInputError([Fault(str(path), f"there is no folder {str(path.parent)!r}.")])
             return found
     except OSError as error:
         raise FaultyInputError([Fault(str(path), f"the file cannot be read: {error.strerror or error}.")]) from None
-    accepted = f"a folder, or a file ending in {', '.join((*_RECORD_ENDINGS, *_TABLE_ENDINGS))}"
+    accepted = f"a folder, or a file ending in {', '.join((*RECORD_ENDINGS, *_TABLE_ENDINGS))}"
     raise FaultyInputError([Fault(str(path), f"there is no such file, and none of that name is begun; accepted: {accepted}.")])
 
 
@@ -206,6 +226,12 @@ def _locked(lock: Path, of: Path) -> Any:
 def as_file_name(label: str) -> str:
     """A label as part of a file name on any system."""
     return "".join(sign if sign.isalnum() or sign in "-_ " else "-" for sign in label).strip() or "vial"
+
+
+def _means(spelling: str, reading: str, knowledge: KnowledgeBase) -> bool:
+    """Whether a key or column stands for a reading, or for the air pressure."""
+    kind = find_reading(spelling, knowledge)
+    return kind.id == reading if kind else reading == AIR_PRESSURE[0] and names_air_pressure(spelling)
 
 
 def _escaped(name: str) -> str:
@@ -273,7 +299,7 @@ def _list_with_record(text: str, label: str, file: Path) -> str:
 def _set(record: Any, reading: str, value: str, knowledge: KnowledgeBase) -> None:
     """Set a reading under whatever spelling it has in the record already."""
     readings = record["readings"]
-    known = [key for key in readings if (kind := find_reading(str(key), knowledge)) and kind.id == reading]
+    known = [key for key in readings if _means(str(key), reading, knowledge)]
     if not value:
         for key in known:
             del readings[key]
@@ -297,7 +323,7 @@ def _table_with_cell(text: str, vial: int, column: str, value: str, knowledge: K
     if column == "notes":
         at = _place(header, lambda name: name.casefold() in NOTE_COLUMNS)
     else:
-        at = _place(header, lambda name: (kind := find_reading(name, knowledge)) is not None and kind.id == column)
+        at = _place(header, lambda name: _means(name, column, knowledge))
     if at is None:
         at = len(header)
         for cells in (header, *vials):

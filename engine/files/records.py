@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
+import msgspec
 import yaml
 
 from spotplate.engine.record import Record, find_reading, make_record, names_air_pressure, unknown_reading
@@ -16,6 +17,7 @@ from spotplate.kb import MOST_FAULTS, Fault, FaultyInputError, KnowledgeBase, co
 from .text import read_text
 
 MOST_VIALS = 5000
+RECORD_ENDINGS = (".yaml", ".yml")
 _KEYS = ("vial", "notes", "readings")
 VIAL_COLUMNS = ("vial", "label", "unknown", "sample")
 NOTE_COLUMNS = ("notes", "note", "remarks")
@@ -23,14 +25,35 @@ NOTE_COLUMNS = ("notes", "note", "remarks")
 
 def read_records(path: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
     """
-    All records in a file, in its order; the file's ending or its first line tells YAML from CSV.
+    All records in a file, in its order; the file's ending or its first line tells YAML from CSV. Or those in a folder.
 
     Raises
     ------
     FaultyInputError
         With every fault in the file: where it stands, what was found, what is accepted
     """
+    if path.is_dir():
+        return _in_folder(path, knowledge)
     return records_from_text(read_text(path), str(path), knowledge)
+
+
+def record_files(folder: Path) -> list[Path]:
+    """The YAML records in a folder, in the order of their names."""
+    return sorted(file for file in folder.iterdir() if file.suffix.lower() in RECORD_ENDINGS and file.is_file())
+
+
+def _in_folder(folder: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
+    """Every record in a folder; one without a label goes by the name of its file."""
+    found = [(file, record) for file in record_files(folder) for record in read_records(file, knowledge)]
+    if not found:
+        says = (
+            f"there is no record in this folder; files ending in {', '.join(RECORD_ENDINGS)} are read, a table by its own name."
+        )
+        raise FaultyInputError([Fault(str(folder), says)])
+    records = tuple(msgspec.structs.replace(record, vial=record.vial or file.stem) for file, record in found)
+    if faults := list(_doubled_vials(records, str(folder))):
+        raise FaultyInputError(faults)
+    return records
 
 
 def records_from_text(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, ...]:

@@ -38,7 +38,13 @@ _WRITTEN = re.compile(r"^Written down: (.+?): (.+)\.$", re.MULTILINE)
 _TAKEN_BACK = re.compile(r"^Taken back: “(.+?): (.+)”\.?$", re.MULTILINE)
 
 # Answers as the record spells them; of a solid that dissolves, so that the tests on its solution can follow.
-_LIKELY = {"state": "solid", "in water": "dissolves", "density": "1.99 g/cm3", "melting range": "121 to 123 °C", "boiling point": "100 °C"}
+_LIKELY = {
+    "state": "solid",
+    "in water": "dissolves",
+    "density": "1.99 g/cm3",
+    "melting range": "121 to 123 °C",
+    "boiling point": "100 °C",
+}
 Step = tuple[str, str]  # a reading and the value it is given; an empty one takes it back
 
 
