@@ -9,24 +9,24 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from spotplate.engine.bench.memory import Memory
-from spotplate.engine.record import Record, find_reading
-from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, shown
+from spotplate.engine.record import Record, find_reading, make_record
+from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, decode, printable, shown
 
-from .records import NOTE_COLUMNS, VIAL_COLUMNS, csv_delimiter, is_csv, read_records, records_from_text
+from .records import FORMULA, NOTE_COLUMNS, VIAL_COLUMNS, csv_delimiter, is_csv, read_records, records_from_text
 from .text import read_text
 from .writing import write_whole
+from .yaml_text import line_end, new_yaml_record, yaml_with_notes, yaml_with_reading, yaml_with_vial
 
 _RECORD_ENDINGS = (".yaml", ".yml")
 _TABLE_ENDINGS = (".csv", ".tsv")
-_HEAD = 'Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.'
-_FORMULA = ("=", "+", "-", "@")  # what a spreadsheet would take for the beginning of a formula
+_LONGEST_LABEL = 60  # characters; a file is named by it
 
 
 class BenchFiles:
@@ -41,7 +41,7 @@ class BenchFiles:
         self.knowledge = knowledge
         self.is_folder = self.path.is_dir()
         self.records: dict[str, Record] = {}
-        self._places: dict[str, tuple[Path, str]] = {}  # label → its file, and the label that the file itself gives
+        self._file_of: dict[str, Path] = {}  # label → the file that holds the vial
 
     def __enter__(self) -> BenchFiles:
         self._lock = _locked(self._beside(".lock", hidden=True), self.path)
@@ -61,16 +61,16 @@ class BenchFiles:
     def reload(self) -> None:
         """Read all records again."""
         found: dict[str, Record] = {}
-        places: dict[str, tuple[Path, str]] = {}
+        files: dict[str, Path] = {}
         for file in self._files():
             for record in read_records(file, self.knowledge):
-                label = record.vial or file.stem
+                label = _label(record, file)
                 if label in found:
-                    says = f"the vial {shown(label)} also stands in {places[label][0].name!r}; give every vial its own label."
+                    says = f"the vial {shown(label)} also stands in {files[label].name!r}; give every vial its own label."
                     raise FaultyInputError([Fault(str(file), says)])
                 found[label] = msgspec.structs.replace(record, vial=label)
-                places[label] = file, record.vial
-        self.records, self._places = found, places
+                files[label] = file
+        self.records, self._file_of = found, files
 
     def _files(self) -> list[Path]:
         if not self.is_folder:
@@ -87,45 +87,82 @@ class BenchFiles:
     def add_vial(self, label: str) -> None:
         """An empty record for a vial: a file of its own in a folder, a row in a table, the file itself where there is none."""
         label = " ".join(label.split())
-        if not label or not label.isprintable():
-            raise FaultyInputError([Fault("", f"{shown(label)} is no label for a vial; letters and digits are accepted.")])
+        if not label or not label.isprintable() or len(label) > _LONGEST_LABEL:
+            says = f"{shown(label)} is no label for a vial; letters and digits are accepted, at most {_LONGEST_LABEL} in all."
+            raise FaultyInputError([Fault("", says)])
         if label in self.records:
             raise FaultyInputError([Fault("", f"there is a vial {shown(label)} already.")])
         file = self.path / f"{as_file_name(label)}.yaml" if self.is_folder else self.path
         if not file.exists():
             table = file.suffix.lower() in _TABLE_ENDINGS
-            write_whole(file, (_new_table(label, file) if table else _new_record(label)).encode())
+            write_whole(file, (_new_table(label, file) if table else new_yaml_record(label)).encode())
+        elif self.is_folder:
+            raise FaultyInputError([Fault(str(file), "this file is there already; choose another label.")])
         else:
-            if self.is_folder:
-                raise FaultyInputError([Fault(str(file), "this file is there already; choose another label.")])
-            text = read_text(file)
-            self._write(file, _table_with_row(text, label) if is_csv(text, str(file)) else _list_with_record(text, label, file))
+            self._add_to_list(file, label)
         self.reload()
+
+    def _add_to_list(self, file: Path, label: str) -> None:
+        text = read_text(file)
+        before = records_from_text(text, str(file), self.knowledge)
+        if is_csv(text, str(file)):
+            changed: str | None = _table_with_row(text, label, [record.vial for record in before])
+        else:
+            changed = yaml_with_vial(text, str(file), label)
+        if changed is None:
+            says = "this file holds one record; for several vials use a table (.csv), a list of records, or a folder."
+            raise FaultyInputError([Fault(str(file), says)])
+        self._write(file, changed, (*before, Record({}, vial=label)), f"vial {label}")
 
     def set_reading(self, vial: str, reading: str, value: str) -> None:
         """Write a reading of a vial, in the spelling given; an empty value takes it back."""
-        self._edit(vial, lambda record: _set(record, reading, value, self.knowledge), reading, value)
-
-    def set_notes(self, vial: str, notes: str) -> None:
-        """Write the notes of a vial."""
-        self._edit(vial, lambda record: record.__setitem__("notes", notes), "notes", notes)
-
-    def _edit(self, vial: str, change: Callable[[Any], None], column: str, value: str) -> None:
-        self.reload()  # somebody may have edited the file in the meantime; what they wrote stays
-        if vial not in self._places:
-            raise FaultyInputError([Fault(str(self.path), f"the vial {shown(vial)} is no longer there.")])
-        file, label = self._places[vial]
-        text = read_text(file)
+        file, text, before, place = self._found(vial)
         if is_csv(text, str(file)):
-            self._write(file, _table_with_cell(text, label, column, value, self.knowledge))
+            changed = _table_with_cell(text, place, reading, value, self.knowledge)
         else:
-            self._write(file, _yaml_with(text, label, file, change))
+            changed = yaml_with_reading(text, str(file), place, reading, value, self.knowledge)
+        wanted = make_record({reading: value}, self.knowledge)
+        then = msgspec.structs.replace(
+            before[place],
+            readings={**before[place].without(reading).readings, **wanted.readings},
+            unclear=(*(name for name in before[place].unclear if name != reading), *wanted.unclear),
+        )
+        self._write(file, changed, (*before[:place], then, *before[place + 1 :]), f"{reading}: {value}")
         self.reload()
 
-    def _write(self, file: Path, text: str) -> None:
-        records_from_text(text, str(file), self.knowledge)  # never leave a file that could not be read again
-        begins = b"\xef\xbb\xbf" if file.exists() and file.read_bytes().startswith(b"\xef\xbb\xbf") else b""
-        write_whole(file, begins + text.encode("utf-8"), over=True)
+    def set_notes(self, vial: str, notes: str) -> None:
+        """Write the notes of a vial, on one line."""
+        file, text, before, place = self._found(vial)
+        notes = " ".join(printable(notes).split())
+        if is_csv(text, str(file)):
+            changed = _table_with_cell(text, place, "notes", notes, self.knowledge)
+        else:
+            changed = yaml_with_notes(text, str(file), place, notes)
+        then = msgspec.structs.replace(before[place], notes=notes)
+        self._write(file, changed, (*before[:place], then, *before[place + 1 :]), f"notes: {notes}")
+        self.reload()
+
+    def _found(self, vial: str) -> tuple[Path, str, tuple[Record, ...], int]:
+        """The file of a vial as it is now, its text, its records, and which of them is the vial's."""
+        self.reload()  # somebody may have edited the file in the meantime; what they wrote stays
+        if vial in self._file_of:
+            file = self._file_of[vial]
+            text = read_text(file)
+            records = records_from_text(text, str(file), self.knowledge)
+            place = next((at for at, record in enumerate(records) if _label(record, file) == vial), None)
+            if place is not None:
+                return file, text, records, place
+        raise FaultyInputError([Fault(str(self.path), f"the vial {shown(vial)} is no longer there.")])
+
+    def _write(self, file: Path, text: str, wanted: Sequence[Record], change: str) -> None:
+        """Write a changed text, if it can be read again and says what is `wanted`, neither more nor less."""
+        content = text.encode("utf-8")
+        found = records_from_text(decode(content, str(file)), str(file), self.knowledge)
+        if [_said(record) for record in found] != [_said(record) for record in wanted]:
+            says = f"this cannot be changed here without touching more of it; write it into the file yourself: {shown(change)}"
+            raise FaultyInputError([Fault(str(file), says)])
+        begins = b"\xef\xbb\xbf" if file.read_bytes().startswith(b"\xef\xbb\xbf") else b""
+        write_whole(file, begins + content, over=True)
 
     # --- what the session remembers ---
 
@@ -192,6 +229,15 @@ def _locked(lock: Path, of: Path) -> Any:
     return held
 
 
+def _label(record: Record, file: Path) -> str:
+    return record.vial or file.stem
+
+
+def _said(record: Record) -> tuple[object, ...]:
+    """All that a record says, whatever the order of its readings."""
+    return record.vial, record.notes, record.readings, set(record.unclear), record.air_pressure
+
+
 def as_file_name(label: str) -> str:
     """A label as part of a file name on any system."""
     return "".join(sign if sign.isalnum() or sign in "-_ " else "-" for sign in label).strip() or "vial"
@@ -202,79 +248,6 @@ def _escaped(name: str) -> str:
     return "".join(f"[{sign}]" if sign in "*?[" else sign for sign in name)
 
 
-# --- YAML ------------------------------------------------------------------------------------------
-
-
-def _yaml() -> Any:
-    """A YAML reader and writer that keeps comments, order and quotes."""
-    from ruamel.yaml import YAML
-
-    yaml = YAML()
-    yaml.preserve_quotes = True
-    yaml.width = 1_000_000
-    return yaml
-
-
-def _written(tree: Any) -> str:
-    out = io.StringIO()
-    _yaml().dump(tree, out)
-    return out.getvalue()
-
-
-def _new_record(label: str) -> str:
-    from ruamel.yaml.comments import CommentedMap
-
-    tree = CommentedMap(vial=label, readings=CommentedMap())
-    tree.yaml_set_start_comment(
-        'Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.'
-    )
-    return _written(tree)
-
-
-def _yaml_with(text: str, label: str, file: Path, change: Callable[[Any], None]) -> str:
-    """The text with one vial's record changed. It has been read strictly already, so nothing hostile is in it."""
-    tree = _yaml().load(text)
-    for record in _records_in(tree):
-        if str(record.get("vial") or "") == label or len(_records_in(tree)) == 1:
-            change(record)
-            return _written(tree)
-    raise FaultyInputError([Fault(str(file), f"the vial {shown(label)} is no longer there.")])
-
-
-def _records_in(tree: Any) -> list[Any]:
-    if isinstance(tree, list):
-        return tree
-    return list(tree["vials"]) if list(tree) == ["vials"] else [tree]
-
-
-def _list_with_record(text: str, label: str, file: Path) -> str:
-    from ruamel.yaml.comments import CommentedMap
-
-    tree = _yaml().load(text)
-    new = CommentedMap(vial=label, readings=CommentedMap())
-    if isinstance(tree, list):
-        tree.append(new)
-    elif list(tree) == ["vials"]:
-        tree["vials"].append(new)
-    else:
-        says = "this file holds one record; for several vials use a table (.csv), a list of records, or a folder."
-        raise FaultyInputError([Fault(str(file), says)])
-    return _written(tree)
-
-
-def _set(record: Any, reading: str, value: str, knowledge: KnowledgeBase) -> None:
-    """Set a reading under whatever spelling it has in the record already."""
-    readings = record["readings"]
-    known = [key for key in readings if (kind := find_reading(str(key), knowledge)) and kind.id == reading]
-    if not value:
-        for key in known:
-            del readings[key]
-    else:
-        if not readings:
-            readings.fa.set_block_style()
-        readings[known[0] if known else reading] = value
-
-
 # --- CSV -------------------------------------------------------------------------------------------
 
 
@@ -283,51 +256,48 @@ def _new_table(label: str, file: Path) -> str:
     return _as_csv([["vial", "state", "notes"], [_no_formula(label), "", ""]], mark, "\n")
 
 
-def _table_with_cell(text: str, label: str, column: str, value: str, knowledge: KnowledgeBase) -> str:
-    rows, mark, ending = _table(text)
-    header = rows[0][1]
+def _table_with_cell(text: str, place: int, column: str, value: str, knowledge: KnowledgeBase) -> str:
+    rows, mark = _table(text)
+    header, *vials = _filled(rows)
     if column == "notes":
         at = _place(header, lambda name: name.casefold() in NOTE_COLUMNS)
     else:
         at = _place(header, lambda name: (kind := find_reading(name, knowledge)) is not None and kind.id == column)
     if at is None:
-        at = len(header)
-        for _, cells in rows:
-            if cells:
-                cells.append("")
-        header[at] = column
-    vials = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
-    for line, cells in rows[1:]:
-        named = cells[vials].strip() if cells and vials is not None else ""
-        if cells and (named or f"row {line}") == label:
-            cells[at] = _no_formula(value)
-    return _as_csv([cells for _, cells in rows], mark, ending)
+        at = _append_column(rows, column, [""] * len(vials))
+    vials[place][at] = _no_formula(value)
+    return _as_csv(rows, mark, line_end(text))
 
 
-def _table_with_row(text: str, label: str) -> str:
-    rows, mark, ending = _table(text)
-    header = rows[0][1]
-    vials = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
-    if vials is None:
-        vials = len(header)
-        for line, cells in rows:
-            cells.append(f"row {line}")
-        header[vials] = "vial"
+def _table_with_row(text: str, label: str, labels: Sequence[str]) -> str:
+    """The table with an empty row; `labels` are those of the rows that are there, which a new row needs beside its own."""
+    rows, mark = _table(text)
+    header, *vials = _filled(rows)
+    at = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
+    if at is None:
+        at = _append_column(rows, "vial", [_no_formula(each) for each in labels])
     new = [""] * len(header)
-    new[vials] = _no_formula(label)
-    return _as_csv([*(cells for _, cells in rows), new], mark, ending)
+    new[at] = _no_formula(label)
+    end = next(number for number, cells in enumerate(rows) if cells is vials[-1]) + 1
+    return _as_csv([*rows[:end], new, *rows[end:]], mark, line_end(text))
 
 
-def _table(text: str) -> tuple[list[tuple[int, list[str]]], str, str]:
-    """Rows with their line numbers, from the header on, the sign between cells, and the line end."""
+def _append_column(rows: list[list[str]], name: str, values: Sequence[str]) -> int:
+    filled = _filled(rows)
+    for cells, value in zip(filled, [name, *values], strict=True):
+        cells.append(value)
+    return len(filled[0]) - 1
+
+
+def _table(text: str) -> tuple[list[list[str]], str]:
+    """All rows, blank ones too, since a vial without a label is called by the number of its line; the sign between cells."""
     mark = csv_delimiter(text)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
-    rows = [(reader.line_num, cells) for cells in reader]
-    return (
-        [(line, cells) for line, cells in rows if any(cell.strip() for cell in cells)],
-        mark,
-        "\r\n" if "\r\n" in text else "\n",
-    )
+    return list(csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)), mark
+
+
+def _filled(rows: list[list[str]]) -> list[list[str]]:
+    """The header and the rows of vials."""
+    return [cells for cells in rows if any(cell.strip() for cell in cells)]
 
 
 def _place(header: list[str], fits: Callable[[str], bool]) -> int | None:
@@ -342,4 +312,4 @@ def _as_csv(rows: list[list[str]], mark: str, ending: str) -> str:
 
 def _no_formula(text: str) -> str:
     """`text` for a cell; an apostrophe before it keeps a spreadsheet from reckoning with it, and is left out on reading."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if FORMULA.match(text) else text

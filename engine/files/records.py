@@ -19,6 +19,7 @@ MOST_VIALS = 5000
 _KEYS = ("vial", "notes", "readings")
 VIAL_COLUMNS = ("vial", "label", "unknown", "sample")
 NOTE_COLUMNS = ("notes", "note", "remarks")
+FORMULA = re.compile("'*[=+@-]")  # the beginning of what a spreadsheet reckons with, behind apostrophes that were typed
 
 
 def read_records(path: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
@@ -193,7 +194,7 @@ def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, .
 def _plain_cell(cell: str) -> str:
     """A cell without the apostrophe that keeps a spreadsheet from reading it as a formula."""
     text = cell.strip()
-    return text[1:] if text.startswith(("'=", "'+", "'-", "'@")) else text
+    return text[1:] if text.startswith("'") and FORMULA.match(text) else text
 
 
 def csv_delimiter(text: str) -> str:
