@@ -42,7 +42,7 @@ def yaml_with_notes(text: str, file: str, place: int, notes: str) -> str:
     if any(key.value == "notes" for key, _ in record.value):
         return _replaced(text, _pair(record, "notes")[1], notes)
     key, _ = _pair(record, "readings")
-    between = ", " if record.flow_style else line_end(text) + " " * key.start_mark.column
+    between = ", " if _flows(record) else line_end(text) + " " * key.start_mark.column
     return _spliced(text, key.start_mark.index, key.start_mark.index, f"notes: {_scalar(notes)}{between}")
 
 
@@ -88,9 +88,14 @@ def _pair(record: yaml.Node, name: str) -> Pair:
 
 def _last(node: yaml.Node) -> yaml.Node:
     """The part of a node that is written last; lists and mappings in lines of their own say nothing of where they end."""
-    while not isinstance(node, yaml.ScalarNode) and not node.flow_style and node.value:
+    while not isinstance(node, yaml.ScalarNode) and not _flows(node) and node.value:
         node = node.value[-1][1] if isinstance(node, yaml.MappingNode) else node.value[-1]
     return node
+
+
+def _flows(node: yaml.Node) -> bool:
+    """Whether a list or mapping is written in brackets."""
+    return isinstance(node, yaml.CollectionNode) and bool(node.flow_style)
 
 
 def _is_block(node: yaml.Node) -> bool:
@@ -146,13 +151,13 @@ def _replaced(text: str, node: yaml.Node, value: str) -> str:
 def _with_reading(text: str, record: yaml.Node, reading: str, value: str) -> str:
     key, readings = _pair(record, "readings")
     pair = f"{_scalar(reading)}: {_scalar(value)}"
-    if not readings.flow_style:
+    if not _flows(readings):
         return _with_line(text, readings, " " * readings.value[0][0].start_mark.column + pair)
     if readings.value:
         at = readings.value[-1][1].end_mark.index
         return _spliced(text, at, at, f", {pair}")
     start, end = readings.start_mark.index, readings.end_mark.index
-    if record.flow_style:
+    if _flows(record):
         return _spliced(text, start, end, f"{{{pair}}}")
     # `readings: {}` becomes a list of lines.
     lines = _with_line(text, readings, " " * (key.start_mark.column + 2) + pair)
@@ -162,7 +167,7 @@ def _with_reading(text: str, record: yaml.Node, reading: str, value: str) -> str
 def _without(text: str, key: yaml.Node, readings: yaml.Node, at: int) -> str:
     pairs: list[Pair] = readings.value
     name, value = pairs[at]
-    if readings.flow_style:
+    if _flows(readings):
         if len(pairs) == 1:
             return _spliced(text, readings.start_mark.index, readings.end_mark.index, "{}")
         if at:
