@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import glob
 import io
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -27,6 +29,7 @@ from .yaml_text import line_end, new_yaml_record, yaml_with_notes, yaml_with_rea
 _RECORD_ENDINGS = (".yaml", ".yml")
 _TABLE_ENDINGS = (".csv", ".tsv")
 _LONGEST_LABEL = 60  # characters; a file is named by it
+_DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNORECASE)  # names that Windows keeps for devices
 
 
 class BenchFiles:
@@ -44,8 +47,9 @@ class BenchFiles:
         self._file_of: dict[str, Path] = {}  # label → the file that holds the vial
 
     def __enter__(self) -> BenchFiles:
-        self._lock = _locked(self._beside(".lock", hidden=True), self.path)
+        self._lock = _locked(_lock_of(self.path), self.path)
         try:
+            self._check_alone()
             self._sweep()
             self.reload()
         except BaseException:
@@ -55,6 +59,17 @@ class BenchFiles:
 
     def __exit__(self, *_: object) -> None:
         self._lock.release()
+
+    def _check_alone(self) -> None:
+        """
+        Refuse while a session on the folder is open and this is one of its files, or the other way round.
+
+        Both lock what is theirs first and look for the other's lock afterwards, so that never both find none.
+        """
+        locks = [_lock_of(file) for file in self._files()] if self.is_folder else [_lock_of(self.path.parent)]
+        for lock in locks:
+            if lock.exists():
+                _locked(lock, self.path).release()
 
     # --- reading ---
 
@@ -75,7 +90,12 @@ class BenchFiles:
     def _files(self) -> list[Path]:
         if not self.is_folder:
             return [self.path] if self.path.exists() else []
-        return sorted(file for file in self.path.iterdir() if file.suffix.lower() in _RECORD_ENDINGS and file.is_file())
+        return sorted(
+            file
+            for file in self.path.iterdir()
+            # Hidden ones are what editors and other systems' file managers leave beside the records.
+            if file.suffix.lower() in _RECORD_ENDINGS and not file.name.startswith(".") and file.is_file()
+        )
 
     @property
     def folder(self) -> Path:
@@ -168,7 +188,7 @@ class BenchFiles:
 
     @property
     def memory_file(self) -> Path:
-        return self._beside(".bench.json", hidden=False)
+        return self.path / "bench.json" if self.is_folder else self.path.with_name(f"{self.path.stem}.bench.json")
 
     def memory(self) -> Memory | None:
         """What an earlier session remembered; None when there was none, `FaultyInputError` when it cannot be read."""
@@ -184,18 +204,11 @@ class BenchFiles:
     def remember(self, memory: Memory) -> None:
         write_whole(self.memory_file, msgspec.json.format(msgspec.json.encode(memory)) + b"\n", over=True)
 
-    def _beside(self, ending: str, *, hidden: bool) -> Path:
-        dot = "." if hidden else ""
-        if self.is_folder:
-            return self.path / f"{dot}{ending.lstrip('.')}"
-        stem = self.path.stem if not hidden else self.path.name
-        return self.path.with_name(f"{dot}{stem}{ending}")
-
     def _sweep(self) -> None:
         """Remove what an interrupted writing of these files left beside them."""
         names = [file.name for file in self._files()] + [self.memory_file.name]
         for name in names:
-            for left in self.folder.glob(f".{_escaped(name)}.*.part"):
+            for left in self.folder.glob(f".{glob.escape(name)}.{'[0-9a-f]' * 8}.part"):
                 with contextlib.suppress(OSError):
                     left.unlink()
 
@@ -208,10 +221,16 @@ def _resolved(path: Path) -> Path:
             if not found.parent.is_dir():
                 raise FaultyInputError([Fault(str(path), f"there is no folder {str(path.parent)!r}.")])
             return found
-    except OSError as error:
-        raise FaultyInputError([Fault(str(path), f"the file cannot be read: {error.strerror or error}.")]) from None
+    except (OSError, RuntimeError) as error:  # RuntimeError: links that go round in a circle, before Python 3.13
+        says = f"the file cannot be read: {getattr(error, 'strerror', None) or error}."
+        raise FaultyInputError([Fault(str(path), says)]) from None
     accepted = f"a folder, or a file ending in {', '.join((*_RECORD_ENDINGS, *_TABLE_ENDINGS))}"
     raise FaultyInputError([Fault(str(path), f"there is no such file, and none of that name is begun; accepted: {accepted}.")])
+
+
+def _lock_of(path: Path) -> Path:
+    """The lock of a file beside it, that of a folder inside it."""
+    return path / ".lock" if path.is_dir() else path.with_name(f".{path.name}.lock")
 
 
 def _locked(lock: Path, of: Path) -> Any:
@@ -224,8 +243,9 @@ def _locked(lock: Path, of: Path) -> Any:
     except Timeout:
         says = "another bench session is open on it; end that one first. Two sessions would overwrite each other's readings."
         raise FaultyInputError([Fault(str(of), says)]) from None
-    except OSError as error:
-        raise FaultyInputError([Fault(str(of), f"it cannot be locked for a session: {error.strerror or error}.")]) from None
+    except (OSError, NotImplementedError) as error:  # NotImplementedError: some network drives know no locks
+        says = f"it cannot be locked for a session: {getattr(error, 'strerror', None) or error}."
+        raise FaultyInputError([Fault(str(of), says)]) from None
     return held
 
 
@@ -240,12 +260,8 @@ def _said(record: Record) -> tuple[object, ...]:
 
 def as_file_name(label: str) -> str:
     """A label as part of a file name on any system."""
-    return "".join(sign if sign.isalnum() or sign in "-_ " else "-" for sign in label).strip() or "vial"
-
-
-def _escaped(name: str) -> str:
-    """A file name in which nothing is a pattern."""
-    return "".join(f"[{sign}]" if sign in "*?[" else sign for sign in name)
+    name = "".join(sign if sign.isalnum() or sign in "-_ " else "-" for sign in label[:_LONGEST_LABEL]).strip() or "vial"
+    return f"vial {name}" if _DEVICE.fullmatch(name) else name
 
 
 # --- CSV -------------------------------------------------------------------------------------------
