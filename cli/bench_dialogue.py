@@ -114,8 +114,9 @@ class BenchDialogue:
         standings = self.session.standings()
         names = {standing.test.id: standing for standing in standings}
         wanted = " ".join(text.casefold().split())
-        if wanted.isdecimal() and 1 <= int(wanted) <= len(standings):
-            standing = standings[int(wanted) - 1]
+        number = _number(wanted)
+        if number is not None and 1 <= number <= len(standings):
+            standing = standings[number - 1]
         elif wanted in names:
             standing = names[wanted]
         elif kind := find_reading(wanted, self.knowledge):
@@ -186,10 +187,11 @@ class BenchDialogue:
         return True
 
     def _understood(self, kind: ReadingKind, text: str) -> str:
-        if kind.values and text.isdecimal():
-            if not 1 <= int(text) <= len(kind.values):
-                raise FaultyInputError([Fault("", f"{text} is not among the answers; 1 to {len(kind.values)} are.")])
-            return kind.values[int(text) - 1].is_
+        number = _number(text) if kind.values else None
+        if number is not None:
+            if not 1 <= number <= len(kind.values):
+                raise FaultyInputError([Fault("", f"{number} is not among the answers; 1 to {len(kind.values)} are.")])
+            return kind.values[number - 1].is_
         return str(read_value(kind, " ".join(text.split())))
 
     def _write(self, reading: str, value: str) -> bool:
@@ -229,7 +231,10 @@ class BenchDialogue:
         """Take the records as they are on disk; what somebody else changed there on the vial at hand is told."""
         before = self.session.record
         self.session.records = dict(self.files.records)
-        after = self.session.record
+        after = self.session.records.get(self.session.vial)
+        if after is None:
+            self._say(f"Vial {self.session.vial} is no longer in the file.")
+            return
         for reading in self.knowledge.readings:
             if reading != written and _written(before, reading) != _written(after, reading):
                 self._say(f"In the file now, by another hand: {reading}: {_written(after, reading) or 'not tested'}.")
@@ -288,7 +293,8 @@ class BenchDialogue:
 
     def _fresh_notes(self) -> str:
         self.files.reload()
-        return self.files.records[self.session.vial].notes
+        found = self.files.records.get(self.session.vial)
+        return found.notes if found else ""  # writing tells that it is gone
 
     def _do_vial(self, label: str) -> None:
         if not label:
@@ -335,8 +341,8 @@ class BenchDialogue:
             return
         value = str(record.readings.get(reading, "unclear" if reading in record.unclear else "not tested"))
         before = None if self.session.memory.assessment else self.session.result()
-        if value != "not tested":
-            self._write(reading, "")
+        if value != "not tested" and not self._write(reading, ""):
+            return
         self.session.taken_back(reading)
         self._remember()
         if before is None:
@@ -393,6 +399,11 @@ class BenchDialogue:
 
 class _WrittenMeanwhileError(Exception):
     """The reading stands otherwise in the file than it did when it was asked for."""
+
+
+def _number(text: str) -> int | None:
+    """The number that was typed, if it is one that could stand before an answer or a test."""
+    return int(text) if text.isdecimal() and len(text) <= 3 else None
 
 
 def _written(record: Record, reading: str) -> str:

@@ -7,7 +7,7 @@ import msgspec
 
 class VialMemory(msgspec.Struct, frozen=True):
     """
-    Of one vial: the test under way, the readings in the order they were made, and those left out on purpose.
+    Of one vial: the test under way, the order in which readings were made or passed over, and which were passed over.
 
     `agreed` names tests to which the teacher has agreed, `left_out` tests that are not to be proposed for now.
     """
