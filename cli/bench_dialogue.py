@@ -273,7 +273,10 @@ class BenchDialogue:
         """Take the records as they are on disk; what somebody else changed there on the vial at hand is told."""
         before = self.session.record
         self.session.records = dict(self.files.records)
-        after = self.session.record
+        after = self.session.records.get(self.session.vial)
+        if after is None:
+            self._say(f"Vial {self.session.vial} is no longer in the file.")
+            return
         for reading in self.knowledge.readings:
             if reading != written and _written(before, reading) != _written(after, reading):
                 self._say(f"In the file now, by another hand: {reading}: {_written(after, reading) or 'not tested'}.")

@@ -17,14 +17,14 @@ from spotplate.kb import BenchTest, Fault, FaultyInputError, KnowledgeBase, Read
 
 from .memory import Memory, VialMemory
 from .next_test import NextTest, can_be_done
+from .not_made import was_made
 
 
 class Question(msgspec.Struct, frozen=True):
-    """The next reading to make; `first` tells whether the test begins with it."""
+    """The next reading to make, of the test under way."""
 
     test: BenchTest
     reading: ReadingKind
-    first: bool
 
 
 class Standing(msgspec.Struct, frozen=True):
@@ -51,7 +51,9 @@ def tests_without(missing: Sequence[str], knowledge: KnowledgeBase) -> tuple[str
         wanted = " ".join(name.casefold().split())
         tests = [test.id for test in knowledge.tests.values() if test.id == wanted]
         part = re.compile(rf"\b{re.escape(wanted)}\b")
-        tests = tests or [test.id for test in knowledge.tests.values() if any(part.search(item) for item in test.apparatus)]
+        tests = tests or [
+            test.id for test in knowledge.tests.values() if any(part.search(item.casefold()) for item in test.apparatus)
+        ]
         if wanted and tests:
             found |= dict.fromkeys(tests)
         else:
@@ -104,10 +106,8 @@ class Session:
         test = self.knowledge.tests.get(self.of_vial.doing)
         if test is None or not can_be_done(test, self.record):
             return None
-        open_ = self.pending(test)
-        if not open_:
-            return None
-        return Question(test, open_[0], first=len(open_) == len(test.readings))
+        pending = self.pending(test)
+        return Question(test, pending[0]) if pending else None
 
     def proposals(self) -> Sequence[NextTest]:
         """The tests worth doing next, best first; none in an assessment, where nothing is given away."""
@@ -126,7 +126,7 @@ class Session:
         return [self._standing(test) for test in self.knowledge.tests.values()]
 
     def _standing(self, test: BenchTest) -> Standing:
-        if not self.pending(test) and not any(kind.id in self.of_vial.passed for kind in test.readings):
+        if not self.pending(test) and was_made(test, self.record):
             return Standing(test, done=True, ready=False, why="done")
         if test.id in self.memory.missing:
             return Standing(test, done=False, ready=False, why="apparatus not on this bench")
@@ -185,12 +185,13 @@ class Session:
 
     def leave(self) -> None:
         """Put the test under way aside; it is not proposed again until it is chosen."""
-        kept = self.of_vial
-        self._keep(doing="", left_out=(*_without(kept.left_out, kept.doing), kept.doing))
+        if self.of_vial.doing:
+            self._keep(doing="", left_out=(*_without(self.of_vial.left_out, self.of_vial.doing), self.of_vial.doing))
 
     def decline(self, test: str) -> None:
-        """Leave a test out, since the teacher has not agreed to it."""
-        self._keep(doing="", refused=(*_without(self.of_vial.refused, test), test))
+        """Leave a test out, since the teacher has not agreed to it; another one under way stays so."""
+        kept = self.of_vial
+        self._keep(doing="" if kept.doing == test else kept.doing, refused=(*_without(kept.refused, test), test))
 
     def agree(self, test: str) -> None:
         """The teacher has agreed to a test on this vial."""
@@ -198,35 +199,45 @@ class Session:
 
     def pass_over(self, reading: str) -> None:
         """A reading of the test under way is not made."""
-        self._keep(passed=(*_without(self.of_vial.passed, reading), reading), order=(*_without(self.order(), reading), reading))
+        self._keep(passed=(*_without(self.of_vial.passed, reading), reading), order=(*self._steps_but(reading), reading))
 
     def answered(self, reading: str) -> None:
         """A reading has been made, or tried without a clear result; the record holds it already."""
-        self._keep(order=(*_without(self.order(), reading), reading), passed=_without(self.of_vial.passed, reading))
+        self._keep(order=(*self._steps_but(reading), reading), passed=_without(self.of_vial.passed, reading))
 
     def taken_back(self, reading: str) -> None:
-        """A reading was taken back, and its test is under way again; the record no longer holds it."""
+        """
+        A reading was taken back, or is to be made after all; the record no longer holds it.
+
+        Its test is under way again, unless it is one that the teacher has not agreed to on this vial.
+        """
         kept = self.of_vial
-        test = self.knowledge.test_of[reading].id
+        test = self.knowledge.test_of[reading]
         self._keep(
-            doing=test,
-            order=_without(self.order(), reading),
+            doing="" if test.teacher and test.id not in kept.agreed else test.id,
+            order=tuple(self._steps_but(reading)),
             passed=_without(kept.passed, reading),
-            left_out=_without(kept.left_out, test),
+            left_out=_without(kept.left_out, test.id),
         )
 
     def order(self) -> list[str]:
-        """
-        The readings made, tried or passed over, the latest last; those of a file edited by hand come first, in its order.
-        """
-        made = [*self.record.readings, *self.record.unclear]
-        known = [name for name in self.of_vial.order if name in made or name in self.of_vial.passed]
-        return [*(name for name in made if name not in known), *known]
+        """The readings of the record, the latest last; those of a file edited by hand come first, in its order."""
+        made = {*self.record.readings, *self.record.unclear}
+        return [name for name in self._steps() if name in made]
 
     def last(self) -> str | None:
-        """The reading of the latest step."""
-        order = self.order()
-        return order[-1] if order else None
+        """The latest step: a reading made, tried or passed over."""
+        steps = self._steps()
+        return steps[-1] if steps else None
+
+    def _steps(self) -> list[str]:
+        """Every reading made, tried or passed over, the latest last."""
+        taken = dict.fromkeys((*self.record.readings, *self.record.unclear, *self.of_vial.passed))
+        known = [name for name in self.of_vial.order if name in taken]
+        return [*(name for name in taken if name not in known), *known]
+
+    def _steps_but(self, reading: str) -> list[str]:
+        return [name for name in self._steps() if name != reading]
 
     def resting_on(self, reading: str) -> list[str]:
         """The readings made whose tests could be done only since `reading` was read as it was."""

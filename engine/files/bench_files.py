@@ -9,17 +9,19 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from spotplate.engine.bench.memory import Memory
-from spotplate.engine.record import AIR_PRESSURE, Record, find_reading, names_air_pressure
-from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, shown
+from spotplate.engine.record import AIR_PRESSURE, Record, find_reading, make_record, names_air_pressure
+from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, printable, shown
 
 from .records import (
+    FORMULA,
     NOTE_COLUMNS,
     RECORD_ENDINGS,
     VIAL_COLUMNS,
@@ -34,7 +36,8 @@ from .writing import write_whole
 
 _TABLE_ENDINGS = (".csv", ".tsv")
 _HEAD = 'Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.'
-_FORMULA = ("=", "+", "-", "@")  # what a spreadsheet would take for the beginning of a formula
+_LONGEST_LABEL = 60  # characters; a file is named by it
+_DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNORECASE)  # names that Windows keeps for devices
 
 
 class BenchFiles:
@@ -102,8 +105,9 @@ class BenchFiles:
     def add_vial(self, label: str) -> None:
         """An empty record for a vial: a file of its own in a folder, a row in a table, the file itself where there is none."""
         label = " ".join(label.split())
-        if not label or not label.isprintable():
-            raise FaultyInputError([Fault("", f"{shown(label)} is no label for a vial; letters and digits are accepted.")])
+        if not label or not label.isprintable() or len(label) > _LONGEST_LABEL:
+            says = f"{shown(label)} is no label for a vial; letters and digits are accepted, at most {_LONGEST_LABEL} in all."
+            raise FaultyInputError([Fault("", says)])
         if label in self.records:
             raise FaultyInputError([Fault("", f"there is a vial {shown(label)} already.")])
         file = self.path / f"{as_file_name(label)}.yaml" if self.is_folder else self.path
@@ -116,7 +120,9 @@ class BenchFiles:
             if self.is_folder:
                 raise FaultyInputError([Fault(str(file), "this file is there already; choose another label.")])
             text = read_text(file)
-            self._write(file, _table_with_row(text, label) if is_csv(text, str(file)) else _list_with_record(text, label, file))
+            before = records_from_text(text, str(file), self.knowledge)
+            changed = _table_with_row(text, label) if is_csv(text, str(file)) else _list_with_record(text, label, file)
+            self._write(file, changed, (*before, Record({}, vial=label)), f"vial {label}")
         self.reload()
 
     def put_back(self, record: Record) -> None:
@@ -133,34 +139,52 @@ class BenchFiles:
 
     def set_reading(self, vial: str, reading: str, value: str) -> None:
         """Write a reading of a vial (or the air pressure), in the spelling given; an empty value takes it back."""
-        self._edit(vial, lambda record: _set(record, reading, value, self.knowledge), reading, value)
+        wanted = make_record({reading: value}, self.knowledge)
+
+        def then(before: Record) -> Record:
+            if reading == AIR_PRESSURE[0]:
+                return msgspec.structs.replace(before, air_pressure=wanted.air_pressure)
+            readings = {**before.without(reading).readings, **wanted.readings}
+            unclear = (*(name for name in before.unclear if name != reading), *wanted.unclear)
+            return msgspec.structs.replace(before, readings=readings, unclear=unclear)
+
+        self._edit(vial, lambda record: _set(record, reading, value, self.knowledge), reading, value, then)
 
     def set_notes(self, vial: str, notes: str) -> None:
-        """Write the notes of a vial."""
-        self._edit(vial, lambda record: record.__setitem__("notes", notes), "notes", notes)
+        """Write the notes of a vial, on one line."""
+        notes = " ".join(printable(notes).split())
+        self._edit(
+            vial,
+            lambda record: record.__setitem__("notes", notes),
+            "notes",
+            notes,
+            lambda before: msgspec.structs.replace(before, notes=notes),
+        )
 
-    def _edit(self, vial: str, change: Callable[[Any], None], column: str, value: str) -> None:
+    def _edit(self, vial: str, change: Callable[[Any], None], column: str, value: str, then: Callable[[Record], Record]) -> None:
+        """Change one value of a vial in its file; `then` gives the record that must come of it."""
         self.reload()  # somebody may have edited the file in the meantime; what they wrote stays
         if vial not in self._places:
             raise FaultyInputError([Fault(str(self.path), f"the vial {shown(vial)} is no longer there.")])
         file, label = self._places[vial]
         text = read_text(file)
-        at = self._place_of(label, text, file)
+        before = records_from_text(text, str(file), self.knowledge)
+        at = next((place for place, record in enumerate(before) if record.vial == label), None)
+        if at is None:
+            raise FaultyInputError([Fault(str(file), f"the vial {shown(label)} is no longer there.")])
         if is_csv(text, str(file)):
-            self._write(file, _table_with_cell(text, at, column, value, self.knowledge))
+            changed = _table_with_cell(text, at, column, value, self.knowledge)
         else:
-            self._write(file, _yaml_with(text, at, change))
+            changed = _yaml_with(text, at, change)
+        self._write(file, changed, (*before[:at], then(before[at]), *before[at + 1 :]), f"{column}: {value}")
         self.reload()
 
-    def _place_of(self, label: str, text: str, file: Path) -> int:
-        """Which of the records in a file is the one, counted as reading counts them: only that knows every label's spelling."""
-        labels = [record.vial for record in records_from_text(text, str(file), self.knowledge)]
-        if label not in labels:
-            raise FaultyInputError([Fault(str(file), f"the vial {shown(label)} is no longer there.")])
-        return labels.index(label)
-
-    def _write(self, file: Path, text: str) -> None:
-        records_from_text(text, str(file), self.knowledge)  # never leave a file that could not be read again
+    def _write(self, file: Path, text: str, wanted: Sequence[Record], change: str) -> None:
+        """Write a changed text, if it can be read again and says what is `wanted`, neither more nor less."""
+        found = records_from_text(text, str(file), self.knowledge)
+        if [_said(record) for record in found] != [_said(record) for record in wanted]:
+            says = f"this cannot be changed here without touching more of it; write it into the file yourself: {shown(change)}"
+            raise FaultyInputError([Fault(str(file), says)])
         begins = b"\xef\xbb\xbf" if file.exists() and file.read_bytes().startswith(b"\xef\xbb\xbf") else b""
         write_whole(file, begins + text.encode("utf-8"), over=True)
 
@@ -202,8 +226,9 @@ def _resolved(path: Path) -> Path:
             if not found.parent.is_dir():
                 raise FaultyInputError([Fault(str(path), f"there is no folder {str(path.parent)!r}.")])
             return found
-    except OSError as error:
-        raise FaultyInputError([Fault(str(path), f"the file cannot be read: {error.strerror or error}.")]) from None
+    except (OSError, RuntimeError) as error:  # RuntimeError: links that go round in a circle, before Python 3.13
+        says = f"the file cannot be read: {getattr(error, 'strerror', None) or error}."
+        raise FaultyInputError([Fault(str(path), says)]) from None
     accepted = f"a folder, or a file ending in {', '.join((*RECORD_ENDINGS, *_TABLE_ENDINGS))}"
     raise FaultyInputError([Fault(str(path), f"there is no such file, and none of that name is begun; accepted: {accepted}.")])
 
@@ -218,14 +243,21 @@ def _locked(lock: Path, of: Path) -> Any:
     except Timeout:
         says = "another bench session is open on it; end that one first. Two sessions would overwrite each other's readings."
         raise FaultyInputError([Fault(str(of), says)]) from None
-    except OSError as error:
-        raise FaultyInputError([Fault(str(of), f"it cannot be locked for a session: {error.strerror or error}.")]) from None
+    except (OSError, NotImplementedError) as error:  # NotImplementedError: some network drives know no locks
+        says = f"it cannot be locked for a session: {getattr(error, 'strerror', None) or error}."
+        raise FaultyInputError([Fault(str(of), says)]) from None
     return held
+
+
+def _said(record: Record) -> tuple[object, ...]:
+    """All that a record says, whatever the order of its readings."""
+    return record.vial, record.notes, record.readings, set(record.unclear), record.air_pressure
 
 
 def as_file_name(label: str) -> str:
     """A label as part of a file name on any system."""
-    return "".join(sign if sign.isalnum() or sign in "-_ " else "-" for sign in label).strip() or "vial"
+    name = "".join(sign if sign.isalnum() or sign in "-_ " else "-" for sign in label[:_LONGEST_LABEL]).strip() or "vial"
+    return f"vial {name}" if _DEVICE.fullmatch(name) else name
 
 
 def _means(spelling: str, reading: str, knowledge: KnowledgeBase) -> bool:
@@ -373,4 +405,4 @@ def _as_csv(rows: list[list[str]], mark: str, ending: str) -> str:
 
 def _no_formula(text: str) -> str:
     """`text` for a cell; an apostrophe before it keeps a spreadsheet from reckoning with it, and is left out on reading."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if FORMULA.match(text) else text

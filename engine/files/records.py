@@ -21,6 +21,7 @@ RECORD_ENDINGS = (".yaml", ".yml")
 _KEYS = ("vial", "notes", "readings")
 VIAL_COLUMNS = ("vial", "label", "unknown", "sample")
 NOTE_COLUMNS = ("notes", "note", "remarks")
+FORMULA = re.compile("'*[=+@-]")  # the beginning of what a spreadsheet reckons with, behind apostrophes that were typed
 
 
 def read_records(path: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
@@ -38,8 +39,12 @@ def read_records(path: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
 
 
 def record_files(folder: Path) -> list[Path]:
-    """The YAML records in a folder, in the order of their names."""
-    return sorted(file for file in folder.iterdir() if file.suffix.lower() in RECORD_ENDINGS and file.is_file())
+    """The YAML records in a folder, in the order of their names; hidden files are what editors leave beside them."""
+    return sorted(
+        file
+        for file in folder.iterdir()
+        if file.suffix.lower() in RECORD_ENDINGS and not file.name.startswith(".") and file.is_file()
+    )
 
 
 def _in_folder(folder: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
@@ -216,7 +221,7 @@ def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, .
 def _plain_cell(cell: str) -> str:
     """A cell without the apostrophe that keeps a spreadsheet from reading it as a formula."""
     text = cell.strip()
-    return text[1:] if text.startswith(("'=", "'+", "'-", "'@")) else text
+    return text[1:] if text.startswith("'") and FORMULA.match(text) else text
 
 
 def csv_delimiter(text: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 from pathlib import Path
 
 from spotplate.kb import Fault, FaultyInputError
@@ -21,19 +22,25 @@ def write_whole(path: Path, content: bytes, *, over: bool = False, where: str = 
     """
     Write a file through a temporary one beside it, so that an interruption never leaves half a file.
 
+    Whoever may read or write a file that is written over, may do so afterwards.
+
     Raises
     ------
     FaultyInputError
-        If the file is there and `over` is false, or the folder cannot be written to
+        If the file is there and `over` is false or it is write-protected, or the folder cannot be written to
     """
     if not over:
         check_free(path, where=where)
+    elif path.exists() and not os.access(path, os.W_OK):
+        raise FaultyInputError([Fault(where, f"{str(path)!r} cannot be written: it is write-protected.")])
     beside = path.with_name(f".{path.name}.{os.urandom(4).hex()}.part")
     try:
         with beside.open("xb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
+        if over and path.exists():
+            shutil.copymode(path, beside)
         os.replace(beside, path)
         _keep_name(path.parent)
     except OSError as error:
