@@ -39,8 +39,9 @@ class NextTest(msgspec.Struct, frozen=True):
     `reading` is its first reading still to be made. `gain` is what it is expected to tell [bit], together with the test
     that is best done after it, chances to settle the class rightly (or wrongly) included; `minutes` how long the test takes
     [min]; `parts` the two classes (or substances of the set) that it tells apart best. `opens` names the test that it opens
-    the way to, where most of the gain comes from that one. `per_minute` is the gain per minute of all that it takes, the
-    teacher's agreement and the test after it included [bit/min]; it decides the order.
+    the way to, where most of the gain comes from that one. `per_minute` decides the order: the gain per minute of all that
+    it takes, the teacher's agreement and the test after it included [bit/min]; 0 where what the test would settle is likelier
+    to be wrong.
     """
 
     test: str
@@ -136,7 +137,8 @@ def next_tests(
         if worth.gain >= _LEAST:
             parts = search.told_apart(trials[test.id], worth.opens and trials.get(worth.opens))
             reading = next(kind.id for kind in _to_be_made(test, record))
-            proposed = NextTest(test.id, reading, worth.gain, test.minutes, parts, test.teacher, worth.rate, worth.opens)
+            rate = 0.0 if worth.last else worth.rate
+            proposed = NextTest(test.id, reading, worth.gain, test.minutes, parts, test.teacher, rate, worth.opens)
             found.append((worth, proposed))
     found.sort(key=lambda item: (item[0].last, -item[0].rate))
     return tuple(proposed for _, proposed in found[:most])

@@ -249,10 +249,9 @@ def test_of_two_tests_that_tell_as_much_per_minute_the_one_without_the_teacher_c
     monkeypatch.setattr(next_test, "_COMPANIONS", 1)  # each test for itself
     record = record_of(**BARE)
     pair = [test for test in identify(record, KNOWLEDGE).next_tests if not test.opens][:2]
-    assert not any(test.teacher for test in pair)
     tests = dict(KNOWLEDGE.tests)
     for place, test in enumerate(pair):  # both tell one bit in ten minutes' time, and only one is for the teacher
-        changed = {"minutes": 10 * test.gain, "teacher": place == held_back}
+        changed = {"minutes": 10 * test.gain, "teacher": place == held_back, "cautions": ("eyes",)}
         tests[test.test] = msgspec.structs.replace(tests[test.test], **changed)
     found = [test.test for test in identify(record, with_rules_only(KNOWLEDGE.rules, tests)).next_tests]
     gentle, held = pair[1 - held_back].test, pair[held_back].test
