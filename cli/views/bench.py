@@ -115,7 +115,7 @@ def taken_back_page(reading: str, value: str, told: Changes) -> list[Block]:
         for reason in told.reasons_gone
     ]
     if gone:
-        page += [Paragraph("No longer follows of the particles:"), *gone]
+        page += [Paragraph("No longer follows about the particles:"), *gone]
     if reasons:
         page += [Paragraph("These reasons fall with it:"), *reasons]
     if told.facts_new or told.reasons_new:
