@@ -17,6 +17,7 @@ from .json_shape import print_json
 from .options import AsJson, Plain
 from .progress import progress_bar
 from .views.page import Bar, Block, Heading, Paragraph, Table, show
+from .views.words import count
 
 
 def simulate(
@@ -62,11 +63,11 @@ def _page(orders: Sequence[OrderScore], classes: Sequence[OrderScore], compared:
         Paragraph("To right: means over the substances that the order settles rightly."),
     ]
     for item in compared:
+        ours, theirs = (f"{minutes:.1f} min ({tests:.1f} tests)" for minutes, tests in zip(item.minutes, item.tests, strict=True))
         page.append(
             Paragraph(
-                f"On the {item.substances} substances that both settle rightly, the proposed tests take "
-                f"{item.minutes[0]:.1f} min ({item.tests[0]:.1f} tests) and the {item.other} {item.minutes[1]:.1f} min ({item.tests[1]:.1f} tests): "
-                f"{abs(100 * item.saved):.0f} % {'fewer' if item.saved >= 0 else 'more'} minutes."
+                f"On {count(item.substances, 'substance')} that both settle rightly, the proposed tests take {ours} and the "
+                f"{item.other} {theirs}: {abs(100 * item.saved):.0f} % {'fewer' if item.saved >= 0 else 'more'} minutes."
             )
         )
     return page
