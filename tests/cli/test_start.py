@@ -59,3 +59,11 @@ def test_nothing_heavy_is_imported(arguments: tuple[str, ...]) -> None:
 @pytest.mark.parametrize("arguments", [("identify", VIAL), ("identify", VIAL, "--plain")], ids=" ".join)
 def test_rich_is_not_imported_where_no_terminal_is(arguments: tuple[str, ...]) -> None:
     assert not {"rich.console", "rich.table", "asyncio", "pygments"} & imported_by(*arguments)
+
+
+def test_importing_the_program_again_runs_nothing() -> None:
+    """As other processes do that share its work where processes are not copied."""
+    done = subprocess.run(
+        [sys.executable, "-c", "import spotplate.cli.__main__"], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert (done.stdout, done.stderr) == ("", "")
