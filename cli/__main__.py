@@ -2,4 +2,5 @@
 
 from .app import main
 
-main()
+if __name__ == "__main__":  # work spread over several processes imports this module again
+    main()

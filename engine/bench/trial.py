@@ -83,8 +83,8 @@ class Comparison(msgspec.Struct, frozen=True):
 
     @property
     def saved(self) -> float:
-        """Share of the other order's minutes that the proposals save [-]."""
-        return 1 - self.minutes[0] / self.minutes[1]
+        """Share of the other order's minutes that the proposals save [-]; none where there is nothing to compare."""
+        return 1 - self.minutes[0] / self.minutes[1] if self.minutes[1] else 0.0
 
 
 def work_through(
@@ -100,28 +100,31 @@ def work_through(
     with ProcessPoolExecutor() as pool:
         waiting = [pool.submit(_worked, substance, colleagues, knowledge, seed) for substance, colleagues in left_out]
         found = []
-        for done in as_completed(waiting):
-            found += done.result()
-            progress()
+        try:
+            for done in as_completed(waiting):
+                found += done.result()
+                progress()
+        except BaseException:  # Ctrl-C, too: nobody waits for what is not begun yet
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     place = {substance.name: at for at, substance in enumerate(substances)}
     return sorted(found, key=lambda item: (place[item.substance], list(Order).index(item.order)))
 
 
 def _worked(substance: Substance, colleagues: Colleagues, knowledge: KnowledgeBase, seed: int) -> list[Worked]:
-    shows = what_student_sees(substance, knowledge, random.Random(f"{seed} {substance.name}"))
+    shows = what_student_sees(substance, knowledge, seed)
     return [work(substance, shows, order, colleagues, knowledge, seed=seed) for order in Order]
 
 
-def what_student_sees(substance: Substance, knowledge: KnowledgeBase, draw: random.Random) -> dict[str, ReadValue]:
-    """One honest value of each reading that the table tells of a substance, misread now and then."""
-    honest = expected_readings(substance, knowledge)
+def what_student_sees(substance: Substance, knowledge: KnowledgeBase, seed: int) -> dict[str, ReadValue]:
+    """One honest value of each reading that the table tells of a substance, misread as often as the bench tests say."""
     seen: dict[str, ReadValue] = {}
-    for reading, kind in knowledge.readings.items():
-        # Drawn in any case, so that a change of one substance's readings leaves the others' misreadings as they are.
+    for reading, honest in expected_readings(substance, knowledge).items():
+        # A generator of its own for each, so that a change of one reading leaves the misreadings of the others as they are.
+        draw = random.Random(f"{seed} {substance.name} {reading}")
+        kind, value = knowledge.readings[reading], draw.choice(honest)
         slips = draw.random() < kind.misread.rate
-        if reading in honest:
-            value = draw.choice(honest[reading])
-            seen[reading] = (misread_value(kind, value, honest[reading], draw) or value) if slips else value
+        seen[reading] = (misread_value(kind, value, honest, draw) or value) if slips else value
     return seen
 
 

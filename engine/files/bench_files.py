@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import glob
 import io
 import re
 from collections.abc import Callable, Sequence
@@ -17,8 +18,8 @@ from typing import Any
 import msgspec
 
 from spotplate.engine.bench.memory import Memory
-from spotplate.engine.record import AIR_PRESSURE, Record, find_reading, make_record, names_air_pressure
-from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, printable, shown
+from spotplate.engine.record import AIR_PRESSURE, Record, make_record
+from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, decode, printable, shown
 
 from .records import (
     FORMULA,
@@ -33,9 +34,9 @@ from .records import (
 )
 from .text import read_text
 from .writing import write_whole
+from .yaml_text import line_end, means, new_yaml_record, yaml_with_notes, yaml_with_reading, yaml_with_vial
 
 _TABLE_ENDINGS = (".csv", ".tsv")
-_HEAD = 'Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.'
 _LONGEST_LABEL = 60  # characters; a file is named by it
 _DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNORECASE)  # names that Windows keeps for devices
 
@@ -52,43 +53,48 @@ class BenchFiles:
         self.knowledge = knowledge
         self.is_folder = self.path.is_dir()
         self.records: dict[str, Record] = {}
-        self._places: dict[str, tuple[Path, str]] = {}  # label → its file, and the label that the file itself gives
-        self._locks = contextlib.ExitStack()
+        self._file_of: dict[str, Path] = {}  # label → the file that holds the vial
 
     def __enter__(self) -> BenchFiles:
+        self._lock = _locked(_lock_of(self.path), self.path)
         try:
-            # A session on a folder writes each record in it, so it must keep a session on one of them away, too.
-            for file in dict.fromkeys([self.path, *self._files()]):
-                self._hold(file)
+            self._check_alone()
             self._sweep()
             self.reload()
         except BaseException:
-            self._locks.close()
+            self._lock.release()
             raise
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._locks.close()
+        self._lock.release()
 
-    def _hold(self, file: Path) -> None:
-        lock = _locked(file / ".lock" if file.is_dir() else file.with_name(f".{file.name}.lock"), file)
-        self._locks.callback(lock.release)
+    def _check_alone(self) -> None:
+        """
+        Refuse while a session on the folder is open and this is one of its files, or the other way round.
+
+        Both lock what is theirs first and look for the other's lock afterwards, so that never both find none.
+        """
+        locks = [_lock_of(file) for file in self._files()] if self.is_folder else [_lock_of(self.path.parent)]
+        for lock in locks:
+            if lock.exists():
+                _locked(lock, self.path).release()
 
     # --- reading ---
 
     def reload(self) -> None:
         """Read all records again."""
         found: dict[str, Record] = {}
-        places: dict[str, tuple[Path, str]] = {}
+        files: dict[str, Path] = {}
         for file in self._files():
             for record in read_records(file, self.knowledge):
-                label = record.vial or file.stem
+                label = _label(record, file)
                 if label in found:
-                    says = f"the vial {shown(label)} also stands in {places[label][0].name!r}; give every vial its own label."
+                    says = f"the vial {shown(label)} also stands in {files[label].name!r}; give every vial its own label."
                     raise FaultyInputError([Fault(str(file), says)])
                 found[label] = msgspec.structs.replace(record, vial=label)
-                places[label] = file, record.vial
-        self.records, self._places = found, places
+                files[label] = file
+        self.records, self._file_of = found, files
 
     def _files(self) -> list[Path]:
         if not self.is_folder:
@@ -112,18 +118,25 @@ class BenchFiles:
             raise FaultyInputError([Fault("", f"there is a vial {shown(label)} already.")])
         file = self.path / f"{as_file_name(label)}.yaml" if self.is_folder else self.path
         if not file.exists():
-            if self.is_folder:
-                self._hold(file)
             table = file.suffix.lower() in _TABLE_ENDINGS
-            write_whole(file, (_new_table(label, file) if table else _new_record(label)).encode())
+            write_whole(file, (_new_table(label, file) if table else new_yaml_record(label)).encode())
+        elif self.is_folder:
+            raise FaultyInputError([Fault(str(file), "this file is there already; choose another label.")])
         else:
-            if self.is_folder:
-                raise FaultyInputError([Fault(str(file), "this file is there already; choose another label.")])
-            text = read_text(file)
-            before = records_from_text(text, str(file), self.knowledge)
-            changed = _table_with_row(text, label) if is_csv(text, str(file)) else _list_with_record(text, label, file)
-            self._write(file, changed, (*before, Record({}, vial=label)), f"vial {label}")
+            self._add_to_list(file, label)
         self.reload()
+
+    def _add_to_list(self, file: Path, label: str) -> None:
+        text = read_text(file)
+        before = records_from_text(text, str(file), self.knowledge)
+        if is_csv(text, str(file)):
+            changed: str | None = _table_with_row(text, label, [record.vial for record in before])
+        else:
+            changed = yaml_with_vial(text, str(file), label)
+        if changed is None:
+            says = "this file holds one record; for several vials use a table (.csv), a list of records, or a folder."
+            raise FaultyInputError([Fault(str(file), says)])
+        self._write(file, changed, (*before, Record({}, vial=label)), f"vial {label}")
 
     def put_back(self, record: Record) -> None:
         """Begin a record again that somebody has removed, with all that was read."""
@@ -139,54 +152,58 @@ class BenchFiles:
 
     def set_reading(self, vial: str, reading: str, value: str) -> None:
         """Write a reading of a vial (or the air pressure), in the spelling given; an empty value takes it back."""
+        file, text, before, place = self._found(vial)
+        if is_csv(text, str(file)):
+            changed = _table_with_cell(text, place, reading, value, self.knowledge)
+        else:
+            changed = yaml_with_reading(text, str(file), place, reading, value, self.knowledge)
         wanted = make_record({reading: value}, self.knowledge)
-
-        def then(before: Record) -> Record:
-            if reading == AIR_PRESSURE[0]:
-                return msgspec.structs.replace(before, air_pressure=wanted.air_pressure)
-            readings = {**before.without(reading).readings, **wanted.readings}
-            unclear = (*(name for name in before.unclear if name != reading), *wanted.unclear)
-            return msgspec.structs.replace(before, readings=readings, unclear=unclear)
-
-        self._edit(vial, lambda record: _set(record, reading, value, self.knowledge), reading, value, then)
+        then = msgspec.structs.replace(
+            before[place],
+            air_pressure=wanted.air_pressure if reading == AIR_PRESSURE[0] else before[place].air_pressure,
+            readings={**before[place].without(reading).readings, **wanted.readings},
+            unclear=(*(name for name in before[place].unclear if name != reading), *wanted.unclear),
+        )
+        self._write(file, changed, (*before[:place], then, *before[place + 1 :]), f"{reading}: {value}")
+        self.reload()
 
     def set_notes(self, vial: str, notes: str) -> None:
         """Write the notes of a vial, on one line."""
+        file, text, before, place = self._found(vial)
         notes = " ".join(printable(notes).split())
-        self._edit(
-            vial,
-            lambda record: record.__setitem__("notes", notes),
-            "notes",
-            notes,
-            lambda before: msgspec.structs.replace(before, notes=notes),
-        )
-
-    def _edit(self, vial: str, change: Callable[[Any], None], column: str, value: str, then: Callable[[Record], Record]) -> None:
-        """Change one value of a vial in its file; `then` gives the record that must come of it."""
-        self.reload()  # somebody may have edited the file in the meantime; what they wrote stays
-        if vial not in self._places:
-            raise FaultyInputError([Fault(str(self.path), f"the vial {shown(vial)} is no longer there.")])
-        file, label = self._places[vial]
-        text = read_text(file)
-        before = records_from_text(text, str(file), self.knowledge)
-        at = next((place for place, record in enumerate(before) if record.vial == label), None)
-        if at is None:
-            raise FaultyInputError([Fault(str(file), f"the vial {shown(label)} is no longer there.")])
         if is_csv(text, str(file)):
-            changed = _table_with_cell(text, at, column, value, self.knowledge)
+            changed = _table_with_cell(text, place, "notes", notes, self.knowledge)
         else:
-            changed = _yaml_with(text, at, change)
-        self._write(file, changed, (*before[:at], then(before[at]), *before[at + 1 :]), f"{column}: {value}")
+            changed = yaml_with_notes(text, str(file), place, notes)
+        then = msgspec.structs.replace(before[place], notes=notes)
+        self._write(file, changed, (*before[:place], then, *before[place + 1 :]), f"notes: {notes}")
         self.reload()
+
+    def _found(self, vial: str) -> tuple[Path, str, tuple[Record, ...], int]:
+        """The file of a vial as it is now, its text, its records, and which of them is the vial's."""
+        self.reload()  # somebody may have edited the file in the meantime; what they wrote stays
+        if vial in self._file_of:
+            file = self._file_of[vial]
+            text = read_text(file)
+            records = records_from_text(text, str(file), self.knowledge)
+            place = next((at for at, record in enumerate(records) if _label(record, file) == vial), None)
+            if place is not None:
+                return file, text, records, place
+        raise FaultyInputError([Fault(str(self.path), f"the vial {shown(vial)} is no longer there.")])
 
     def _write(self, file: Path, text: str, wanted: Sequence[Record], change: str) -> None:
         """Write a changed text, if it can be read again and says what is `wanted`, neither more nor less."""
-        found = records_from_text(text, str(file), self.knowledge)
+        content = text.encode("utf-8")
+        decode(content, str(file))  # refuses what has grown too long to be read again
+        try:
+            found = records_from_text(text, str(file), self.knowledge)
+        except FaultyInputError:
+            found = ()
         if [_said(record) for record in found] != [_said(record) for record in wanted]:
-            says = f"this cannot be changed here without touching more of it; write it into the file yourself: {shown(change)}"
+            says = f"this cannot be changed here without spoiling the file; write it into the file yourself: {shown(change)}"
             raise FaultyInputError([Fault(str(file), says)])
-        begins = b"\xef\xbb\xbf" if file.exists() and file.read_bytes().startswith(b"\xef\xbb\xbf") else b""
-        write_whole(file, begins + text.encode("utf-8"), over=True)
+        begins = b"\xef\xbb\xbf" if file.read_bytes().startswith(b"\xef\xbb\xbf") else b""
+        write_whole(file, begins + content, over=True)
 
     # --- what the session remembers ---
 
@@ -211,8 +228,8 @@ class BenchFiles:
 
     def _sweep(self) -> None:
         """Remove what an interrupted writing of these files left beside them, also of a record that was just being begun."""
-        names = [f"*{ending}" for ending in RECORD_ENDINGS] if self.is_folder else [_escaped(self.path.name)]
-        for name in [*names, _escaped(self.memory_file.name)]:
+        names = [f"*{ending}" for ending in RECORD_ENDINGS] if self.is_folder else [glob.escape(self.path.name)]
+        for name in [*names, glob.escape(self.memory_file.name)]:
             for left in self.folder.glob(f".{name}.{'[0-9a-f]' * 8}.part"):
                 with contextlib.suppress(OSError):
                     left.unlink()
@@ -233,6 +250,11 @@ def _resolved(path: Path) -> Path:
     raise FaultyInputError([Fault(str(path), f"there is no such file, and none of that name is begun; accepted: {accepted}.")])
 
 
+def _lock_of(path: Path) -> Path:
+    """The lock of a file beside it, that of a folder inside it."""
+    return path / ".lock" if path.is_dir() else path.with_name(f".{path.name}.lock")
+
+
 def _locked(lock: Path, of: Path) -> Any:
     """A lock that ends with the session however it ends; `FaultyInputError` while another session holds it."""
     from filelock import FileLock, Timeout
@@ -249,6 +271,10 @@ def _locked(lock: Path, of: Path) -> Any:
     return held
 
 
+def _label(record: Record, file: Path) -> str:
+    return record.vial or file.stem
+
+
 def _said(record: Record) -> tuple[object, ...]:
     """All that a record says, whatever the order of its readings."""
     return record.vial, record.notes, record.readings, set(record.unclear), record.air_pressure
@@ -260,87 +286,6 @@ def as_file_name(label: str) -> str:
     return f"vial {name}" if _DEVICE.fullmatch(name) else name
 
 
-def _means(spelling: str, reading: str, knowledge: KnowledgeBase) -> bool:
-    """Whether a key or column stands for a reading, or for the air pressure."""
-    kind = find_reading(spelling, knowledge)
-    return kind.id == reading if kind else reading == AIR_PRESSURE[0] and names_air_pressure(spelling)
-
-
-def _escaped(name: str) -> str:
-    """A file name in which nothing is a pattern."""
-    return "".join(f"[{sign}]" if sign in "*?[" else sign for sign in name)
-
-
-# --- YAML ------------------------------------------------------------------------------------------
-
-
-def _yaml() -> Any:
-    """A YAML reader and writer that keeps comments, order and quotes."""
-    from ruamel.yaml import YAML
-
-    yaml = YAML()
-    yaml.preserve_quotes = True
-    yaml.width = 1_000_000
-    return yaml
-
-
-def _written(tree: Any) -> str:
-    out = io.StringIO()
-    _yaml().dump(tree, out)
-    return out.getvalue()
-
-
-def _new_record(label: str) -> str:
-    from ruamel.yaml.comments import CommentedMap
-
-    tree = CommentedMap(vial=label, readings=CommentedMap())
-    tree.yaml_set_start_comment(
-        'Bench record. A reading that is not here was not tested; "unclear" was tried and could not be told.'
-    )
-    return _written(tree)
-
-
-def _yaml_with(text: str, at: int, change: Callable[[Any], None]) -> str:
-    """The text with the record at a place changed. It has been read strictly already, so nothing hostile is in it."""
-    tree = _yaml().load(text)
-    change(_records_in(tree)[at])
-    return _written(tree)
-
-
-def _records_in(tree: Any) -> list[Any]:
-    if isinstance(tree, list):
-        return tree
-    return list(tree["vials"]) if list(tree) == ["vials"] else [tree]
-
-
-def _list_with_record(text: str, label: str, file: Path) -> str:
-    from ruamel.yaml.comments import CommentedMap
-
-    tree = _yaml().load(text)
-    new = CommentedMap(vial=label, readings=CommentedMap())
-    if isinstance(tree, list):
-        tree.append(new)
-    elif list(tree) == ["vials"]:
-        tree["vials"].append(new)
-    else:
-        says = "this file holds one record; for several vials use a table (.csv), a list of records, or a folder."
-        raise FaultyInputError([Fault(str(file), says)])
-    return _written(tree)
-
-
-def _set(record: Any, reading: str, value: str, knowledge: KnowledgeBase) -> None:
-    """Set a reading under whatever spelling it has in the record already."""
-    readings = record["readings"]
-    known = [key for key in readings if _means(str(key), reading, knowledge)]
-    if not value:
-        for key in known:
-            del readings[key]
-    else:
-        if not readings:
-            readings.fa.set_block_style()
-        readings[known[0] if known else reading] = value
-
-
 # --- CSV -------------------------------------------------------------------------------------------
 
 
@@ -349,48 +294,48 @@ def _new_table(label: str, file: Path) -> str:
     return _as_csv([["vial", "state", "notes"], [_no_formula(label), "", ""]], mark, "\n")
 
 
-def _table_with_cell(text: str, vial: int, column: str, value: str, knowledge: KnowledgeBase) -> str:
-    rows, mark, ending = _table(text)
-    header, *vials = (cells for _, cells in rows if _is_filled(cells))
+def _table_with_cell(text: str, place: int, column: str, value: str, knowledge: KnowledgeBase) -> str:
+    rows, mark = _table(text)
+    header, *vials = _filled(rows)
     if column == "notes":
         at = _place(header, lambda name: name.casefold() in NOTE_COLUMNS)
     else:
-        at = _place(header, lambda name: _means(name, column, knowledge))
+        at = _place(header, lambda name: means(name, column, knowledge))
     if at is None:
-        at = len(header)
-        for cells in (header, *vials):
-            cells.append("")
-        header[at] = column
-    vials[vial][at] = _no_formula(value)
-    return _as_csv([cells for _, cells in rows], mark, ending)
+        at = _append_column(rows, column, [""] * len(vials))
+    vials[place][at] = _no_formula(value)
+    return _as_csv(rows, mark, line_end(text))
 
 
-def _table_with_row(text: str, label: str) -> str:
-    rows, mark, ending = _table(text)
-    filled = [(line, cells) for line, cells in rows if _is_filled(cells)]
-    header = filled[0][1]
-    vials = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
-    if vials is None:
-        vials = len(header)
-        for line, cells in filled:
-            cells.append(f"row {line}")
-        header[vials] = "vial"
+def _table_with_row(text: str, label: str, labels: Sequence[str]) -> str:
+    """The table with an empty row; `labels` are those of the rows that are there, which a new row needs beside its own."""
+    rows, mark = _table(text)
+    header, *vials = _filled(rows)
+    at = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
+    if at is None:
+        at = _append_column(rows, "vial", [_no_formula(each) for each in labels])
     new = [""] * len(header)
-    new[vials] = _no_formula(label)
-    return _as_csv([*(cells for _, cells in rows), new], mark, ending)
+    new[at] = _no_formula(label)
+    end = next(number for number, cells in enumerate(rows) if cells is vials[-1]) + 1
+    return _as_csv([*rows[:end], new, *rows[end:]], mark, line_end(text))
 
 
-def _table(text: str) -> tuple[list[tuple[int, list[str]]], str, str]:
-    """All rows with their line numbers, the sign between cells, and the line end."""
+def _append_column(rows: list[list[str]], name: str, values: Sequence[str]) -> int:
+    filled = _filled(rows)
+    for cells, value in zip(filled, [name, *values], strict=True):
+        cells.append(value)
+    return len(filled[0]) - 1
+
+
+def _table(text: str) -> tuple[list[list[str]], str]:
+    """All rows, blank ones too, since a vial without a label is called by the number of its line; the sign between cells."""
     mark = csv_delimiter(text)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
-    rows = [(reader.line_num, cells) for cells in reader]
-    return rows, mark, "\r\n" if "\r\n" in text else "\n"
+    return list(csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)), mark
 
 
-def _is_filled(cells: list[str]) -> bool:
-    """Whether a row is the header or a vial. Blank rows stay where they are, since an unlabelled vial is called by its line."""
-    return any(cell.strip() for cell in cells)
+def _filled(rows: list[list[str]]) -> list[list[str]]:
+    """The header and the rows of vials."""
+    return [cells for cells in rows if any(cell.strip() for cell in cells)]
 
 
 def _place(header: list[str], fits: Callable[[str], bool]) -> int | None:

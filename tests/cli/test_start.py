@@ -71,5 +71,13 @@ def test_rich_is_not_imported_where_no_terminal_is(arguments: tuple[str, ...]) -
 def test_a_bench_session_imports_nothing_heavy(tmp_path: Path) -> None:
     """It begins, is asked for the first confirmation, and ends with its input."""
     loaded = imported_by("bench", str(tmp_path / "vial.yaml"))
-    assert "ruamel" in {name.partition(".")[0] for name in loaded}
+    assert "filelock" in loaded
     assert not {name.partition(".")[0] for name in loaded} & HEAVY
+
+
+def test_importing_the_program_again_runs_nothing() -> None:
+    """As other processes do that share its work where processes are not copied."""
+    done = subprocess.run(
+        [sys.executable, "-c", "import spotplate.cli.__main__"], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert (done.stdout, done.stderr) == ("", "")
