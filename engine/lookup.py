@@ -2,15 +2,38 @@
 
 from __future__ import annotations
 
+import functools
 import re
+import unicodedata
 from collections.abc import Sequence
 
+import msgspec
+
 from spotplate.datasets import Substance, load_substances
-from spotplate.kb import Fault, FaultyInputError, not_accepted, shown
+from spotplate.kb import Fault, FaultyInputError, shown
 
 _MOST_TOLD = 6
+_MOST_NEAR = 3
+_NEAR = 0.7  # share of letters in common [-] from which on a spelling counts as near
+_LONGEST = 80  # letters of a name that are compared for nearness
 _SHORT = 3  # letters; the s at the end of so short a name makes no plural
 _OUR_SPELLING = (("sulph", "sulf"), ("aluminum", "aluminium"), ("gray", "grey"))
+_HYDRATE_DOTS = str.maketrans(dict.fromkeys("*•.⋅∙‧", "·"))
+_HYPHENS = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))
+
+
+class Meaning(msgspec.Struct, frozen=True):
+    """
+    What a name means in the reference table: one substance, or why none of them can be taken without asking.
+
+    `may_mean` holds the substances that go by this very name, `near` spellings that resemble it or hold its words, each of
+    which leads to one substance; both are empty when one was found, and `says` is, too.
+    """
+
+    substance: Substance | None = None
+    may_mean: tuple[Substance, ...] = ()
+    near: tuple[str, ...] = ()
+    says: str = ""
 
 
 def find_substance(name: str) -> Substance:
@@ -22,24 +45,97 @@ def find_substance(name: str) -> Substance:
     FaultyInputError
         When nothing has this name, or a formula or number belongs to several substances
     """
-    substances = load_substances()
-    exact = [substance for substance in substances if substance.formula and substance.formula == name.strip()]
-    by_name = [substance for substance in substances if _spoken(name) in _names(substance)]
-    by_number = [substance for substance in substances if _folded(name) in _formula_and_cas(substance)]
+    meaning = meaning_of(name)
+    if meaning.substance is None:
+        raise FaultyInputError([Fault("", meaning.says)])
+    return meaning.substance
+
+
+def meaning_of(name: str) -> Meaning:
+    """The substance that `name` means, or what it may mean: nothing near is ever taken for the name itself."""
+    index = _index()
+    exact = index.formulas.get(unicodedata.normalize("NFKC", name).strip(), ())
+    by_name = index.names.get(_spoken(name), ())
     if len(exact) == 1 and not by_name:
-        return exact[0]  # Co is cobalt, CO carbon monoxide
-    for found in (by_name, by_number):
+        return Meaning(exact[0])  # Co is cobalt, CO carbon monoxide
+    for found in (by_name, index.numbers.get(_folded(name), ())):
         if len(found) == 1:
-            return found[0]
+            return Meaning(found[0])
         if found:
-            raise FaultyInputError([Fault("", _ambiguous(name, found))])
-    known = [spelling for substance in substances for spelling in substance.names()]
-    says = not_accepted(name, "a substance of the reference table", known, most=0)
-    if holding := [spelling for spelling in known if _words(name) and _words(name) <= _words(spelling)]:
-        told = ", ".join(map(repr, holding[:_MOST_TOLD])) + (", …" if len(holding) > _MOST_TOLD else "")
+            return Meaning(may_mean=found, says=_ambiguous(name, found))
+    words = _words(name)
+    if words and (holding := [spelling for spelling in index.spellings if words <= spelling.words]):
+        told = ", ".join(repr(spelling.written) for spelling in holding[:_MOST_TOLD]) + (", …" if len(holding) > _MOST_TOLD else "")
         meant = f"did you mean one of these: {told}?" if len(holding) > 1 else f"did you mean {told}?"
-        says = f"{shown(name)} is not a substance of the reference table; {meant}"
-    raise FaultyInputError([Fault("", says)])
+        near = tuple(spelling.written for spelling in holding[:_MOST_TOLD])
+        return Meaning(near=near, says=f"{shown(name)} is not a substance of the reference table; {meant}")
+    near = _near(name)
+    meant = f"; did you mean {near[0]!r}?" if near else "."
+    return Meaning(near=near, says=f"{shown(name)} is not a substance of the reference table{meant}")
+
+
+class _Spelling(msgspec.Struct, frozen=True):
+    """A name as it stands in the table and as it is compared."""
+
+    written: str
+    substance: str
+    folded: str
+    words: frozenset[str]
+    pairs: frozenset[str]
+
+
+class _Index(msgspec.Struct, frozen=True):
+    """The table by formulas as written, by names, and by formulas and CAS numbers as they are compared."""
+
+    formulas: dict[str, tuple[Substance, ...]]
+    names: dict[str, tuple[Substance, ...]]
+    numbers: dict[str, tuple[Substance, ...]]
+    spellings: tuple[_Spelling, ...]
+
+
+@functools.cache
+def _index() -> _Index:
+    """Worked out once, since a cupboard asks for hundreds of names."""
+    formulas: dict[str, tuple[Substance, ...]] = {}
+    names: dict[str, tuple[Substance, ...]] = {}
+    numbers: dict[str, tuple[Substance, ...]] = {}
+    spellings: list[_Spelling] = []
+    for substance in load_substances():
+        if substance.formula:
+            written = unicodedata.normalize("NFKC", substance.formula)
+            formulas[written] = (*formulas.get(written, ()), substance)
+        for keys, table in ((_names(substance), names), (_formula_and_cas(substance), numbers)):
+            for key in keys:
+                table[key] = (*table.get(key, ()), substance)
+        for name in substance.names():
+            folded = _folded(name)
+            spellings.append(_Spelling(name, substance.name, folded, frozenset(_words(name)), _pairs(folded)))
+    return _Index(formulas, names, numbers, tuple(spellings))
+
+
+def _near(name: str) -> tuple[str, ...]:
+    """The spellings that resemble `name`, the nearest first, one for each substance."""
+    import difflib  # only for a message, and slow to import
+
+    asked = _folded(name)[:_LONGEST]
+    pairs = _pairs(asked)
+    matcher = difflib.SequenceMatcher(b=asked, autojunk=False)
+    found: dict[str, tuple[float, str]] = {}
+    for spelling in _index().spellings:
+        # Spellings with few pairs of letters in common cannot be near; counting them is far quicker than matching.
+        if 3 * len(pairs & spelling.pairs) < len(pairs | spelling.pairs) and len(asked) > _SHORT:
+            continue
+        matcher.set_seq1(spelling.folded)
+        likeness = matcher.ratio()
+        if likeness >= _NEAR and likeness > found.get(spelling.substance, (0.0, ""))[0]:
+            found[spelling.substance] = likeness, spelling.written
+    nearest = sorted(found.values(), key=lambda entry: -entry[0])
+    return tuple(written for _, written in nearest[:_MOST_NEAR])
+
+
+def _pairs(folded: str) -> frozenset[str]:
+    """Pairs of letters that follow one another."""
+    return frozenset(folded[place : place + 2] for place in range(len(folded) - 1))
 
 
 def _ambiguous(name: str, found: Sequence[Substance]) -> str:
@@ -79,8 +175,8 @@ def _spoken(name: str) -> str:
 
 
 def _folded(text: str) -> str:
-    """Case, spaces, the signs that stand for a hydrate dot and the two spellings of English do not matter."""
-    signs = text.casefold().replace("*", "·").replace("•", "·").replace(".", "·")
+    """Case, spaces, small figures, the signs that stand for a hydrate dot and the two spellings of English do not matter."""
+    signs = unicodedata.normalize("NFKC", text).casefold().translate(_HYDRATE_DOTS).translate(_HYPHENS)
     for other, ours in _OUR_SPELLING:
         signs = signs.replace(other, ours)
     return " ".join(signs.split())

@@ -36,8 +36,8 @@ def parse_amount(text: str) -> Amount | None:
     ('1000 g', '2500 mL', None)
     """
     found = _AMOUNT.fullmatch(" ".join(text.casefold().replace("³", "3").split())) if len(text) <= _LONGEST else None
-    if not found or found[3] not in _UNITS or re.fullmatch(r"[1-9]\d{0,2}[.,]000", found[2]):
-        return None  # 1,000 may be one or a thousand
+    if not found or found[3] not in _UNITS or re.fullmatch(r"[1-9]\d{0,2}[.,]\d{3}", found[2]):
+        return None  # 1,500 may be one and a half or a thousand and a half
     factor, unit = _UNITS[found[3]]
     value = int(found[1] or 1) * float(found[2].replace(",", ".")) * factor
     return Amount(value, unit) if value and math.isfinite(value) else None
