@@ -15,6 +15,8 @@ from spotplate.kb import Fault, FaultyInputError, shown
 _MOST_TOLD = 6
 _MOST_NEAR = 3
 _NEAR = 0.7  # share of letters in common [-] from which on a spelling counts as near
+_FARTHER = 0.1  # share [-] by which a spelling may be farther than the nearest one and still be named
+_AS_NEAR = 0.03  # share [-] within which spellings are as near as one another
 _LONGEST = 80  # letters of a name that are compared for nearness
 _SHORT = 3  # letters; the s at the end of so short a name makes no plural
 _OUR_SPELLING = (("sulph", "sulf"), ("aluminum", "aluminium"), ("gray", "grey"))
@@ -65,13 +67,17 @@ def meaning_of(name: str) -> Meaning:
             return Meaning(may_mean=found, says=_ambiguous(name, found))
     words = _words(name)
     if words and (holding := [spelling for spelling in index.spellings if words <= spelling.words]):
-        told = ", ".join(repr(spelling.written) for spelling in holding[:_MOST_TOLD]) + (", …" if len(holding) > _MOST_TOLD else "")
+        told = ", ".join(repr(spelling.written) for spelling in holding[:_MOST_TOLD]) + (
+            ", …" if len(holding) > _MOST_TOLD else ""
+        )
         meant = f"did you mean one of these: {told}?" if len(holding) > 1 else f"did you mean {told}?"
         near = tuple(spelling.written for spelling in holding[:_MOST_TOLD])
         return Meaning(near=near, says=f"{shown(name)} is not a substance of the reference table; {meant}")
     near = _near(name)
-    meant = f"; did you mean {near[0]!r}?" if near else "."
-    return Meaning(near=near, says=f"{shown(name)} is not a substance of the reference table{meant}")
+    alike = [written for likeness, written in near if likeness > near[0][0] - _AS_NEAR]
+    meant = f"; did you mean {' or '.join(map(repr, alike))}?" if alike else "."
+    says = f"{shown(name)} is not a substance of the reference table{meant}"
+    return Meaning(near=tuple(written for _, written in near), says=says)
 
 
 class _Spelling(msgspec.Struct, frozen=True):
@@ -79,7 +85,7 @@ class _Spelling(msgspec.Struct, frozen=True):
 
     written: str
     substance: str
-    folded: str
+    core: str
     words: frozenset[str]
     pairs: frozenset[str]
 
@@ -108,29 +114,35 @@ def _index() -> _Index:
             for key in keys:
                 table[key] = (*table.get(key, ()), substance)
         for name in substance.names():
-            folded = _folded(name)
-            spellings.append(_Spelling(name, substance.name, folded, frozenset(_words(name)), _pairs(folded)))
+            core = _core(name)
+            spellings.append(_Spelling(name, substance.name, core, frozenset(_words(name)), _pairs(core)))
     return _Index(formulas, names, numbers, tuple(spellings))
 
 
-def _near(name: str) -> tuple[str, ...]:
-    """The spellings that resemble `name`, the nearest first, one for each substance."""
+def _near(name: str) -> list[tuple[float, str]]:
+    """Likeness [-] and spelling of the names that resemble `name`, the nearest first, one for each substance."""
     import difflib  # only for a message, and slow to import
 
-    asked = _folded(name)[:_LONGEST]
+    asked = _core(name)
     pairs = _pairs(asked)
     matcher = difflib.SequenceMatcher(b=asked, autojunk=False)
     found: dict[str, tuple[float, str]] = {}
     for spelling in _index().spellings:
         # Spellings with few pairs of letters in common cannot be near; counting them is far quicker than matching.
-        if 3 * len(pairs & spelling.pairs) < len(pairs | spelling.pairs) and len(asked) > _SHORT:
+        if 3 * len(pairs & spelling.pairs) < len(pairs | spelling.pairs):
             continue
-        matcher.set_seq1(spelling.folded)
+        matcher.set_seq1(spelling.core)
         likeness = matcher.ratio()
         if likeness >= _NEAR and likeness > found.get(spelling.substance, (0.0, ""))[0]:
             found[spelling.substance] = likeness, spelling.written
-    nearest = sorted(found.values(), key=lambda entry: -entry[0])
-    return tuple(written for _, written in nearest[:_MOST_NEAR])
+    nearest = sorted(found.values(), key=lambda entry: -entry[0])[:_MOST_NEAR]
+    return [entry for entry in nearest if entry[0] >= nearest[0][0] - _FARTHER]
+
+
+def _core(name: str) -> str:
+    """A name as it is compared for nearness: labels often leave out oxidation numbers and crystal water."""
+    kept = re.sub(r"\([ivx,]+\)|\b(anhydrous|\w*hydrate)\b", " ", _folded(name)[:_LONGEST])
+    return " ".join(kept.split())
 
 
 def _pairs(folded: str) -> frozenset[str]:

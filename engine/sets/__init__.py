@@ -1,7 +1,7 @@
 """Unknowns sets: which substances the tests of a bench can tell apart, and the set that a class gets."""
 
 from .amounts import Amount, parse_amount
-from .cupboard import Cupboard, CupboardItem
+from .cupboard import Cupboard, CupboardItem, make_item
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 
@@ -11,6 +11,7 @@ __all__ = [
     "CupboardItem",
     "UnknownsSet",
     "Vial",
+    "make_item",
     "parse_amount",
     "parted_by",
     "parting_readings",
