@@ -169,7 +169,14 @@ def _near(name: str) -> list[tuple[float, str]]:
         likeness = matcher.ratio()
         if likeness >= _NEAR and likeness > found.get(spelling.substance, (0.0, ""))[0]:
             found[spelling.substance] = likeness, spelling.written
-    nearest = sorted(found.values(), key=lambda entry: -entry[0])[:_MOST_NEAR]
+    whole = _folded(name)  # parts copper(I) from copper(II) where the cores are alike
+    ratio = difflib.SequenceMatcher(b=whole, autojunk=False)
+
+    def order(entry: tuple[float, str]) -> tuple[float, float]:
+        ratio.set_seq1(_folded(entry[1]))
+        return -entry[0], -ratio.ratio()
+
+    nearest = sorted(found.values(), key=order)[:_MOST_NEAR]
     return [entry for entry in nearest if entry[0] >= nearest[0][0] - _FARTHER]
 
 
