@@ -22,16 +22,15 @@ from spotplate.engine.record import AIR_PRESSURE, Record, make_record
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, decode, printable, shown
 
 from .records import (
-    FORMULA,
     NOTE_COLUMNS,
     RECORD_ENDINGS,
     VIAL_COLUMNS,
-    csv_delimiter,
     is_csv,
     read_records,
     record_files,
     records_from_text,
 )
+from .tables import FORMULA, csv_delimiter
 from .text import read_text
 from .writing import write_whole
 from .yaml_text import line_end, means, new_yaml_record, yaml_with_notes, yaml_with_reading, yaml_with_vial

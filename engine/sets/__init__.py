@@ -1,6 +1,18 @@
 """Unknowns sets: which substances the tests of a bench can tell apart, and the set that a class gets."""
 
+from .amounts import Amount, parse_amount
+from .cupboard import Cupboard, CupboardItem, make_item
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 
-__all__ = ["UnknownsSet", "Vial", "parted_by", "parting_readings"]
+__all__ = [
+    "Amount",
+    "Cupboard",
+    "CupboardItem",
+    "UnknownsSet",
+    "Vial",
+    "make_item",
+    "parse_amount",
+    "parted_by",
+    "parting_readings",
+]
