@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import time
 from pathlib import Path
 
 import pytest
@@ -281,11 +280,10 @@ def test_a_huge_file_a_folder_and_a_missing_file_are_refused(tmp_path: Path) -> 
             read_cupboard(path)
 
 
-def test_thousands_of_unknown_names_are_read_in_seconds() -> None:
-    begun = time.perf_counter()
+def test_every_one_of_thousands_of_unknown_names_is_kept() -> None:
     items = read("substance\n" + "".join(f"potassium magnesium phosphate {number}\n" for number in range(2000)))
     assert len(items) == 2000
-    assert time.perf_counter() - begun < 30  # about 3 s; a search through all names by all letters takes minutes
+    assert not any(item.substance for item in items)
 
 
 _CELLS = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=30)
