@@ -12,7 +12,7 @@ import typer
 
 from spotplate.kb import FaultyInputError, SpotplateError
 
-from .exit_codes import BAD_INPUT
+from .exit_codes import BAD_INPUT, INTERRUPTED
 from .streams import prepare_streams
 
 # Command → module of this folder that holds it, in a function of the module's own name; in the order of the help.
@@ -73,6 +73,8 @@ def main() -> NoReturn:
             make_app(_asked_for(sys.argv[1:]))()
         finally:
             sys.stdout.flush()
+    except KeyboardInterrupt:  # while a command is being imported; what runs tells more of it
+        sys.exit(INTERRUPTED)
     except OSError as error:
         told = error.strerror or str(error)
         print(f"error: the output cannot be written: {told}.", file=sys.stderr)

@@ -1,4 +1,8 @@
-"""A bench session that is killed at any moment has lost no answer, has made none up, and goes on where it was."""
+"""A bench session that is killed at any moment has lost no answer, has made none up, and goes on where it was.
+
+One run kills 100 sessions of the whole program and 150 writers that use `BenchFiles` alone. A step counts as told when its
+line or the next question was printed; a step that was sent and not told may have been written or not, but never by half.
+"""
 
 from __future__ import annotations
 
@@ -25,13 +29,14 @@ from bench_killing import VIAL, record_of
 from running import PROGRAM, environment_with
 
 from spotplate.engine.bench.memory import Memory
+from spotplate.engine.files import bench_files
 from spotplate.engine.files.bench_files import BenchFiles
 from spotplate.kb import BenchTest, load_knowledge
 
 KNOWLEDGE = load_knowledge()
-WRITER_KILLS = 70  # for each of three forms of a record, inside `BenchFiles`
+WRITER_KILLS = 50  # for each of three forms of a record, inside `BenchFiles`
 SESSION_KILLS = 25  # in each of four rows of sessions of the whole program
-SEED = 202602
+SEED = 20260105
 _WAIT = 60.0  # [s] for a slow machine
 _PROMPT = re.compile(r"(?:^|\n)(?:> |Your answer: |Yes or no: )$")
 _WRITTEN = re.compile(r"^Written down: (.+?): (.+)\.$", re.MULTILINE)
@@ -93,6 +98,78 @@ def test_a_killed_writer_leaves_whole_files_with_all_that_was_finished(tmp_path:
         steps += len(done)
     assert steps >= WRITER_KILLS  # they did write
     assert {path.suffix for path in tmp_path.iterdir()} <= {".yaml", ".csv", ".json", ".lock", ""}
+
+
+# --- at each single write --------------------------------------------------------------------------
+
+
+class CutOffError(BaseException):
+    """Stands for the end of the process at one moment."""
+
+
+WORK = {  # what is typed → what it changes in the record
+    "yes": None, "look": None, "solid": ("state", "solid"), "black": ("colour", "black"), "metallic": ("lustre", "metallic"),
+    "press and tap": None, "malleable": ("deformation", "malleable"), "back lustre": ("lustre", ""), "dull": ("lustre", "dull"),
+    "back deformation": ("deformation", ""), "note some is left": None, "brittle": ("deformation", "brittle"),
+}  # fmt: skip
+
+
+def session_in_process(record: Path, lines: Sequence[str], patch: pytest.MonkeyPatch) -> None:
+    """A session in this process, to which these lines are typed."""
+    from spotplate.cli.bench import bench
+
+    waiting = iter(lines)
+
+    def typed(prompt: str = "") -> str:
+        print(prompt)
+        try:
+            return next(waiting)
+        except StopIteration:
+            raise EOFError from None
+
+    patch.setattr("builtins.input", typed)
+    bench(record, assessment=True)  # which writes the same, and need not reason
+
+
+@pytest.mark.parametrize("done", [False, True], ids=["before", "after"])
+def test_a_session_cut_off_at_any_write_takes_back_the_latest_answer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], done: bool
+) -> None:
+    """Whichever write is the last one, `back` then takes back what was answered last of all that is in the record."""
+    write_whole = bench_files.write_whole
+    steps = [step for step in WORK.values() if step]
+    writes = 0
+    for last in range(1, 100):
+        folder = tmp_path / str(last)
+        folder.mkdir()
+        writes = 0
+
+        def write_until(*given: object, last: int = last, **options: object) -> None:
+            nonlocal writes
+            writes += 1
+            if writes == last and not done:
+                raise CutOffError
+            write_whole(*given, **options)
+            if writes == last:
+                raise CutOffError
+
+        with monkeypatch.context() as patch:
+            patch.setattr(bench_files, "write_whole", write_until)
+            with contextlib.suppress(CutOffError):
+                session_in_process(folder / "a.yaml", list(WORK), patch)
+        if writes < last:
+            break
+        found = held_in(folder / "a.yaml")
+        reached = [after({}, steps[:number]) for number in range(len(steps) + 1)]
+        assert found in reached
+        memory = memory_in(folder / "a.yaml")
+        capsys.readouterr()
+        session_in_process(folder / "a.yaml", ["back"] if memory and memory.prepared else ["yes", "back"], monkeypatch)
+        latest = list(reached[reached.index(found)])
+        told = capsys.readouterr().out
+        assert f"Taken back: “{latest[-1]}:" in told if latest else "Taken back" not in told
+        assert held_in(folder / "a.yaml") == {reading: found[reading] for reading in latest[:-1]}
+    assert writes > len(WORK)  # all of it was reached
 
 
 # --- sessions --------------------------------------------------------------------------------------
@@ -199,6 +276,10 @@ class Row:
             session.send("yes")
             session.until_asked()
         self.agreed_to_begin = True
+        memory = memory_in(self.record)
+        assert memory
+        assert memory.prepared
+        assert session.asked not in self.held, "what was answered is asked again"
         assert not list(self.folder.glob(".*.part"))
 
     def step(self, session: Piped) -> None:
@@ -218,8 +299,10 @@ class Row:
 
     def cut_in_a_step(self, session: Piped) -> None:
         """Send one answer, or all that the test under way asks for at once, and kill while they are being written."""
-        while session.asked in (">", "Yes or no:"):
-            self.step(session)
+        for _ in range(20):
+            if session.asked == ">":
+                self.step(session)
+        assert session.asked in KNOWLEDGE.readings, "no test can be begun"
         line, steps = self.next_line(session.asked)
         lines = [line]
         if steps and steps[0][1] and self.draw.random() < 0.3:
@@ -306,7 +389,7 @@ def test_sessions_killed_at_random_moments_lose_nothing_and_go_on_where_they_wer
         rows.append(Row(folder, form, SEED + number))
     with ThreadPoolExecutor(2) as several:
         rows = list(several.map(lambda row: row.work(SESSION_KILLS), rows))
-    assert sum(row.kills for row in rows) == 100
+    assert sum(row.kills for row in rows) == 4 * SESSION_KILLS == 100
     cut_off = [written for row in rows for written in row.cut_off]
     assert min(cut_off.count(True), cut_off.count(False)) >= 5, "the moments do not lie around the writing"
-    print("STAT", len(cut_off), cut_off.count(True), sum(row.answers for row in rows), [row.latency for row in rows])
+    assert sum(row.answers for row in rows) >= 100

@@ -18,6 +18,7 @@ if sys.platform == "win32":
 from bench_terminal import BenchTerminal, asked_for, carry_out, in_one_line
 from running import PROGRAM, environment_with, run
 
+from spotplate.cli import app
 from spotplate.cli.views.words import percent
 from spotplate.engine import Record, load_knowledge
 from spotplate.engine.files import read_records
@@ -444,6 +445,16 @@ def test_ctrl_c_at_any_question_says_how_to_go_on(tmp_path: Path, prompt: str) -
         assert "Traceback" not in shown
         assert bench.exit_code == 130
     assert readings_of(kept(record)) == ({} if prompt == "prepared" else {"state": "solid", "colour": "white or colourless"})
+
+
+def test_ctrl_c_while_a_command_is_imported_ends_it_without_a_traceback(monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(app, "make_app", interrupted)
+    with pytest.raises(SystemExit) as ended:
+        app.main()
+    assert ended.value.code == 130
 
 
 @pytest.mark.parametrize("prompt", ["prepared", "choose", "tests", "answer"])
