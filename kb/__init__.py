@@ -25,8 +25,10 @@ from .schema import (
     Reliability,
     ReliabilityBin,
     Rule,
+    RuleOfThumb,
     Source,
     Way,
+    When,
     Word,
 )
 from .strict_yaml import compose, decode, read_into
@@ -49,9 +51,11 @@ __all__ = [
     "Reliability",
     "ReliabilityBin",
     "Rule",
+    "RuleOfThumb",
     "Source",
     "SpotplateError",
     "Way",
+    "When",
     "Word",
     "compose",
     "decode",
