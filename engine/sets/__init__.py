@@ -10,7 +10,7 @@ from .checking import (
     VialConclusion,
     check_set,
 )
-from .key import Key, KeyBranch, KeyStep
+from .key import Key, KeyBranch, KeyStep, make_key
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 from .versions import Difficulty, ParallelSet, Version
@@ -32,6 +32,7 @@ __all__ = [
     "Vial",
     "VialConclusion",
     "check_set",
+    "make_key",
     "parted_by",
     "parting_readings",
 ]
