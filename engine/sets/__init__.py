@@ -1,5 +1,6 @@
 """Unknowns sets: which substances the tests of a bench can tell apart, and the set that a class gets."""
 
+from .amounts import Amount, parse_amount
 from .checking import (
     Conclusion,
     Misleading,
@@ -10,13 +11,17 @@ from .checking import (
     VialConclusion,
     check_set,
 )
+from .cupboard import Cupboard, CupboardItem, make_item
 from .key import Key, KeyBranch, KeyStep, make_key
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 from .versions import Difficulty, ParallelSet, Version
 
 __all__ = [
+    "Amount",
     "Conclusion",
+    "Cupboard",
+    "CupboardItem",
     "Difficulty",
     "Key",
     "KeyBranch",
@@ -32,7 +37,9 @@ __all__ = [
     "Vial",
     "VialConclusion",
     "check_set",
+    "make_item",
     "make_key",
+    "parse_amount",
     "parted_by",
     "parting_readings",
 ]
