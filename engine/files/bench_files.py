@@ -19,7 +19,8 @@ from spotplate.engine.bench.memory import Memory
 from spotplate.engine.record import Record, find_reading
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, shown
 
-from .records import NOTE_COLUMNS, VIAL_COLUMNS, csv_delimiter, is_csv, read_records, records_from_text
+from .records import NOTE_COLUMNS, VIAL_COLUMNS, is_csv, read_records, records_from_text
+from .tables import csv_delimiter
 from .text import read_text
 from .writing import write_whole
 

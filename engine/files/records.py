@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -13,9 +10,10 @@ import yaml
 from spotplate.engine.record import Record, find_reading, make_record, names_air_pressure, unknown_reading
 from spotplate.kb import MOST_FAULTS, Fault, FaultyInputError, KnowledgeBase, compose, nearest, shown
 
+from .tables import MOST_ROWS, csv_rows, plain_cell
 from .text import read_text
 
-MOST_VIALS = 5000
+MOST_VIALS = MOST_ROWS
 _KEYS = ("vial", "notes", "readings")
 VIAL_COLUMNS = ("vial", "label", "unknown", "sample")
 NOTE_COLUMNS = ("notes", "note", "remarks")
@@ -165,7 +163,7 @@ def _at(file: str, node: yaml.Node) -> str:
 
 
 def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, ...]:
-    header, rows = _csv_rows(text, file)
+    header, rows = csv_rows(text, file, "a vial")
     faults = list(_header_faults(header, file, knowledge))
     if faults:
         raise FaultyInputError(faults)
@@ -177,7 +175,7 @@ def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, .
         if len(cells) != len(header):
             faults.append(Fault(where, f"there are {len(cells)} cells; the header has {len(header)}."))
             continue
-        row = dict(zip(header, (_plain_cell(cell) for cell in cells), strict=True))
+        row = dict(zip(header, (plain_cell(cell) for cell in cells), strict=True))
         vial = next((row[name] for name in header if name.casefold() in VIAL_COLUMNS), "")
         notes = next((row[name] for name in header if name.casefold() in NOTE_COLUMNS), "")
         readings = {name: value for name, value in row.items() if name.casefold() not in VIAL_COLUMNS + NOTE_COLUMNS}
@@ -188,37 +186,6 @@ def _from_csv(text: str, file: str, knowledge: KnowledgeBase) -> tuple[Record, .
     if faults:
         raise FaultyInputError(faults)
     return tuple(records)
-
-
-def _plain_cell(cell: str) -> str:
-    """A cell without the apostrophe that keeps a spreadsheet from reading it as a formula."""
-    text = cell.strip()
-    return text[1:] if text.startswith(("'=", "'+", "'-", "'@")) else text
-
-
-def csv_delimiter(text: str) -> str:
-    """The sign between the cells of a table: whichever the header has most of."""
-    # Only line ends of the CSV kind end a row; str.splitlines would cut at a page or line separator inside a cell too.
-    first = next(line for line in re.split(r"\r\n|\r|\n", text) if line.strip())
-    return max(",;\t", key=first.count)
-
-
-def _csv_rows(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """The header, and every row that is not blank with its line number."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=csv_delimiter(text), strict=True)
-    found: list[tuple[int, list[str]]] = []
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                found.append((reader.line_num, cells))
-            if len(found) > MOST_VIALS + 1:
-                raise FaultyInputError([Fault(file, f"there are more than {MOST_VIALS:,} rows.")])
-    except csv.Error as error:
-        raise FaultyInputError([Fault(f"{file}, line {reader.line_num}", f"not valid CSV: {error}.")]) from None
-    header = [" ".join(name.split()) for name in found[0][1]]
-    if len(found) == 1:
-        raise FaultyInputError([Fault(file, "there is a header but no row with a vial.")])
-    return header, found[1:]
 
 
 def _header_faults(header: list[str], file: str, knowledge: KnowledgeBase) -> Iterable[Fault]:
