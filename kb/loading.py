@@ -28,6 +28,7 @@ from .schema import (
     Rule,
     RuleFile,
     SecondOpinion,
+    SetPlanning,
     SolubilityTerm,
     Subtype,
     VerdictRules,
@@ -52,6 +53,7 @@ _TABLES: dict[str, Any] = {
     "verdict.yaml": VerdictRules,
     "calibration.yaml": Calibration,
     "second_opinion.yaml": SecondOpinion,
+    "set_planning.yaml": SetPlanning,
 }
 
 
@@ -134,6 +136,7 @@ def _from_yaml(texts: Mapping[str, str]) -> KnowledgeBase:
         verdict=tables["verdict.yaml"],
         calibration=tables["calibration.yaml"],
         second_opinion=tables["second_opinion.yaml"],
+        set_planning=tables["set_planning.yaml"],
         rules=tuple(rules),
         checksum=_checksum(texts.values()),
     )
@@ -271,6 +274,7 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
         yield from _unknown(
             [fit.reading], [kind.id for kind in base.readings.values() if kind.number], "a number", "kb/second_opinion.yaml"
         )
+    yield from _planning_faults(base.set_planning, base)
     for expected in base.expected:
         where = f"kb/expected_readings.yaml, {expected.reading!r}"
         yield from _unknown([expected.reading], base.readings, "a reading", where)
@@ -281,6 +285,22 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
                     word for words_given in (*way.words.values(), *way.shows.values(), way.otherwise) for word in words_given
                 ]
                 yield from _unknown(given + [band.gives for band in way.bands], words, "a value", where)
+
+
+def _planning_faults(planning: SetPlanning, base: KnowledgeBase) -> Iterable[Fault]:
+    where = "kb/set_planning.yaml"
+    yield from _unknown(planning.plain, base.subtypes, "a subtype", f"{where}, plain")
+    if [level.level for level in planning.levels] != list(range(len(planning.levels))) or not planning.levels:
+        yield Fault(f"{where}, levels", "the levels must count up from 0.")
+    placed: dict[str, str] = {}
+    for part in (*planning.levels, *planning.never):
+        for code in part.statements:
+            if not (len(code) == 4 and code[0] == "H" and code[1:].isdecimal()):
+                yield Fault(f"{where}, {part.id!r}", f"{shown(code)} is no code of a hazard statement, such as H302.")
+            if placed.setdefault(code, part.id) != part.id:
+                yield Fault(f"{where}, {part.id!r}", f"{code} already has its place under {placed[code]!r}.")
+    if min(planning.portion.solid_g, planning.portion.liquid_mL) <= 0:
+        yield Fault(f"{where}, portion", "a portion must be more than nothing.")
 
 
 def _reading_faults(kind: ReadingKind, base: KnowledgeBase, where: str, spellings: dict[str, str]) -> Iterable[Fault]:
