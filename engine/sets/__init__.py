@@ -13,9 +13,11 @@ from .checking import (
 )
 from .cupboard import Cupboard, CupboardItem, make_item
 from .key import Key, KeyBranch, KeyStep, make_key
+from .plan import LeftOut, Plan, PlannedVial, Relaxation, Worth
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 from .versions import Difficulty, ParallelSet, Version
+from .wishes import Wishes
 
 __all__ = [
     "Amount",
@@ -26,16 +28,22 @@ __all__ = [
     "Key",
     "KeyBranch",
     "KeyStep",
+    "LeftOut",
     "Misleading",
     "PairCheck",
     "ParallelSet",
+    "Plan",
+    "PlannedVial",
     "ReasonTold",
+    "Relaxation",
     "SetCheck",
     "SmallestKit",
     "UnknownsSet",
     "Version",
     "Vial",
     "VialConclusion",
+    "Wishes",
+    "Worth",
     "check_set",
     "make_item",
     "make_key",
