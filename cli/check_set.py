@@ -12,7 +12,17 @@ import typer
 from spotplate.engine.files.cupboards import read_cupboard
 from spotplate.engine.files.sets import read_set, write_set
 from spotplate.engine.record import find_test
-from spotplate.engine.sets import Difficulty, Key, SetCheck, UnknownsSet, difficulty, make_key, make_versions, parallel_sets
+from spotplate.engine.sets import (
+    Difficulty,
+    Key,
+    ParallelSet,
+    SetCheck,
+    UnknownsSet,
+    difficulty,
+    make_key,
+    make_versions,
+    parallel_sets,
+)
 from spotplate.engine.sets import check_set as check
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge, not_accepted, shown
 
@@ -78,8 +88,7 @@ def check_set(
     versions = make_versions(unknowns_set, groups, seed)
     others = parallel_sets(unknowns_set, read_cupboard(cupboard).substances(), parallel, seed, knowledge) if cupboard else ()
     if folder is not None:
-        for number, other in enumerate(others, 1):
-            write_set(other.unknowns_set, folder / f"{set_file.stem}-parallel-{number}.yaml", knowledge)
+        _write(others, folder, set_file.stem, knowledge)
     if as_json:
         print_json(
             {
@@ -119,6 +128,15 @@ def _wished(unknowns_set: UnknownsSet, tests: Sequence[str], told_apart_by: int 
         raise FaultyInputError([Fault("option --tests", each) for each in says])
     kept = tuple(dict.fromkeys(test.id for test in found.values() if test))
     return msgspec.structs.replace(unknowns_set, tests=kept) if kept else unknowns_set
+
+
+def _write(others: Sequence[ParallelSet], folder: Path, stem: str, knowledge: KnowledgeBase) -> None:
+    """Write the sets, all of them or none."""
+    paths = [folder / f"{stem}-parallel-{number}.yaml" for number in range(1, len(others) + 1)]
+    if there := [path for path in paths if path.exists()]:
+        raise FaultyInputError([Fault("option --folder", f"{shown(path.name)} is there already.") for path in there])
+    for other, path in zip(others, paths, strict=True):
+        write_set(other.unknowns_set, path, knowledge)
 
 
 def _check_data(found: SetCheck) -> dict[str, Any]:

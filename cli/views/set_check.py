@@ -21,6 +21,7 @@ from spotplate.engine.sets import (
     key_as_tree,
     key_in_words,
 )
+from spotplate.engine.sets.versions import EQUALLY_HARD
 from spotplate.kb import printable
 
 from .page import Block, Heading, Item, Paragraph, Table
@@ -258,7 +259,7 @@ def parallel_page(found: Sequence[ParallelSet], wanted: int, hard: Difficulty) -
     """Sets as hard as the given one."""
     page: list[Block] = [
         Heading(f"Parallel sets: {len(found)} of {wanted} found"),
-        Paragraph(f"To be matched: {hard.number:.2f}."),
+        Paragraph(f"The difficulty to be matched is {hard.number:.2f}; sets as hard lie within {EQUALLY_HARD} of it."),
     ]
     for item in found:
         as_hard = "as hard" if item.as_hard else "not as hard, but nothing nearer was found"

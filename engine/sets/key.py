@@ -11,7 +11,7 @@ from spotplate.engine.reference_readings import Number
 from spotplate.engine.resemblance import number_unit
 from spotplate.kb import Interval, KnowledgeBase, load_knowledge, to_si
 
-from .checking import set_rows, tests_in_reach
+from .checking import reachable_tests, set_rows
 from .key_search import Answer, KeySearch, Place
 from .unknowns_set import UnknownsSet
 
@@ -109,7 +109,7 @@ def make_key(unknowns_set: UnknownsSet, knowledge: KnowledgeBase | None = None, 
     """
     knowledge = knowledge or load_knowledge()
     rows = set_rows(unknowns_set, knowledge)
-    tests, _ = tests_in_reach(unknowns_set.tests or tuple(knowledge.tests), knowledge)
+    tests, _ = reachable_tests(unknowns_set.tests or tuple(knowledge.tests), knowledge)
     search = KeySearch(rows, tests, knowledge, most_places=most_places)
     (left_over, mean_tests, minutes), start = search.shortest()
     labels = tuple(vial.label for vial in unknowns_set.vials)

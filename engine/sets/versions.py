@@ -13,7 +13,7 @@ from spotplate.datasets import Substance, load_substances
 from spotplate.engine.reference_readings import ReferenceRow, load_reference
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge, not_accepted
 
-from .checking import conclusion_alone, misleading_vials, pair_tests, set_rows, tests_in_reach
+from .checking import conclusion_alone, misleading_vials, pair_tests, reachable_tests, set_rows
 from .hazards import hazard_level, never_planned
 from .key import Key, make_key
 from .telling_apart import parted_by
@@ -139,7 +139,7 @@ def difficulty(unknowns_set: UnknownsSet, knowledge: KnowledgeBase | None = None
     """
     knowledge = knowledge or load_knowledge()
     set_rows(unknowns_set, knowledge)
-    tests, _ = tests_in_reach(unknowns_set.tests or tuple(knowledge.tests), knowledge)
+    tests, _ = reachable_tests(unknowns_set.tests or tuple(knowledge.tests), knowledge)
     traits = [_Trait.of(vial.substance, tests, knowledge) for vial in unknowns_set.vials]
     pairs = [len(parted) for parted in pair_tests(unknowns_set, tests, knowledge)]
     key = key or make_key(unknowns_set, knowledge)
@@ -230,7 +230,7 @@ class _Exchange:
         self.set = unknowns_set
         self.draw = draw
         self.knowledge = knowledge
-        self.tests, _ = tests_in_reach(unknowns_set.tests or tuple(knowledge.tests), knowledge)
+        self.tests, _ = reachable_tests(unknowns_set.tests or tuple(knowledge.tests), knowledge)
         self.target = difficulty(unknowns_set, knowledge)
         reference = load_reference()
         self.rows: dict[str, ReferenceRow] = {row.name: row for row in reference.rows}
