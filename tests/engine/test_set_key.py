@@ -31,6 +31,11 @@ ALL_TESTS = tuple(KNOWLEDGE.tests)
 ROWS = {row.name: row for row in load_reference().rows}
 SOLIDS = sorted(name for name, row in ROWS.items() if row.words.get("state") == ("solid",) and row.school_use == "students")
 
+WHITE = [name for name in SOLIDS if ROWS[name].words.get("colour") == ("white or colourless",)]
+WITHOUT_LOOK = [
+    "solution conductivity test", "litmus test", "dilute acid test", "scratch", "density", "flame colour test", "warm bath test", "burning test",
+]  # fmt: skip
+
 
 def make_set(*substances: str, tests: tuple[str, ...] = ALL_TESTS) -> UnknownsSet:
     return UnknownsSet("some vials", tuple(Vial(chr(65 + place), name) for place, name in enumerate(substances)), tests)
@@ -104,6 +109,19 @@ def test_no_key_is_shorter(names: list[str], chosen: set[str]) -> None:
     start = {name: Fraction(1, len(names)) for name in names}
     left_over, count, minutes = shortest_length(start, frozenset(tests), {})
     assert key.proved
+    assert (key.left_over, key.tests, key.minutes) == pytest.approx((left_over, count, minutes))
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    names=st.lists(st.sampled_from(WHITE), min_size=4, max_size=7, unique=True),
+    chosen=st.sets(st.sampled_from(WITHOUT_LOOK), min_size=3, max_size=5),
+)
+def test_no_key_is_shorter_where_all_vials_look_alike(names: list[str], chosen: set[str]) -> None:
+    """White solids take many tests, and which of them comes first makes a difference."""
+    tests, _ = reachable_tests(("look", "water test", *chosen), KNOWLEDGE)
+    key = make_key(make_set(*names, tests=tests))
+    left_over, count, minutes = shortest_length({name: Fraction(1, len(names)) for name in names}, frozenset(tests), {})
     assert (key.left_over, key.tests, key.minutes) == pytest.approx((left_over, count, minutes))
 
 
