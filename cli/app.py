@@ -24,6 +24,7 @@ COMMANDS = {
     "blank-record": "blank_record",
     "substance": "substance",
     "cupboard": "cupboard",
+    "check-set": "check_set",
     "classes": "classes",
     "tests": "bench_tests",
     "rules": "rules",

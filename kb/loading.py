@@ -27,7 +27,9 @@ from .schema import (
     ReadingKind,
     Rule,
     RuleFile,
+    RuleOfThumb,
     SecondOpinion,
+    SetPlanning,
     SolubilityTerm,
     Subtype,
     VerdictRules,
@@ -52,6 +54,8 @@ _TABLES: dict[str, Any] = {
     "verdict.yaml": VerdictRules,
     "calibration.yaml": Calibration,
     "second_opinion.yaml": SecondOpinion,
+    "rules_of_thumb.yaml": tuple[RuleOfThumb, ...],
+    "set_planning.yaml": SetPlanning,
 }
 
 
@@ -134,6 +138,8 @@ def _from_yaml(texts: Mapping[str, str]) -> KnowledgeBase:
         verdict=tables["verdict.yaml"],
         calibration=tables["calibration.yaml"],
         second_opinion=tables["second_opinion.yaml"],
+        rules_of_thumb=_table(tables["rules_of_thumb.yaml"], lambda item: item.id, "rule of thumb", faults),
+        set_planning=tables["set_planning.yaml"],
         rules=tuple(rules),
         checksum=_checksum(texts.values()),
     )
@@ -271,6 +277,9 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
         yield from _unknown(
             [fit.reading], [kind.id for kind in base.readings.values() if kind.number], "a number", "kb/second_opinion.yaml"
         )
+    for thumb in base.rules_of_thumb.values():
+        yield from _thumb_faults(thumb, base)
+    yield from _planning_faults(base.set_planning, base)
     for expected in base.expected:
         where = f"kb/expected_readings.yaml, {expected.reading!r}"
         yield from _unknown([expected.reading], base.readings, "a reading", where)
@@ -281,6 +290,40 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
                     word for words_given in (*way.words.values(), *way.shows.values(), way.otherwise) for word in words_given
                 ]
                 yield from _unknown(given + [band.gives for band in way.bands], words, "a value", where)
+
+
+def _thumb_faults(thumb: RuleOfThumb, base: KnowledgeBase) -> Iterable[Fault]:
+    where = f"kb/rules_of_thumb.yaml, {thumb.id!r}"
+    if not thumb.conditions():
+        yield Fault(f"{where}, when", "there is no condition.")
+    for condition in thumb.conditions():
+        yield from condition_faults(condition, base, where)
+        if condition.fact:
+            yield Fault(where, f"{condition.fact!r} is a fact; a rule of thumb goes by readings alone.")
+    yield from _unknown(thumb.jumps_to, base.classes, "a class", f"{where}, jumps_to")
+    if not thumb.jumps_to:
+        yield Fault(where, "it jumps to no class.")
+    yield from _unknown([thumb.source.key], base.sources, "a source", where)
+    for part in ("fires_on", "silent_on"):
+        for record in getattr(thumb, part):
+            for reading, value in record.items():
+                yield from value_faults(reading, value, base, f"{where}, {part}")
+
+
+def _planning_faults(planning: SetPlanning, base: KnowledgeBase) -> Iterable[Fault]:
+    where = "kb/set_planning.yaml"
+    yield from _unknown(planning.plain, base.subtypes, "a subtype", f"{where}, plain")
+    if [level.level for level in planning.levels] != list(range(len(planning.levels))) or not planning.levels:
+        yield Fault(f"{where}, levels", "the levels must count up from 0.")
+    placed: dict[str, str] = {}
+    for part in (*planning.levels, *planning.never):
+        for code in part.statements:
+            if not (len(code) == 4 and code[0] == "H" and code[1:].isdecimal()):
+                yield Fault(f"{where}, {part.id!r}", f"{shown(code)} is no code of a hazard statement, such as H302.")
+            if placed.setdefault(code, part.id) != part.id:
+                yield Fault(f"{where}, {part.id!r}", f"{code} already has its place under {placed[code]!r}.")
+    if min(planning.portion.solid_g, planning.portion.liquid_mL) <= 0:
+        yield Fault(f"{where}, portion", "a portion must be more than nothing.")
 
 
 def _reading_faults(kind: ReadingKind, base: KnowledgeBase, where: str, spellings: dict[str, str]) -> Iterable[Fault]:

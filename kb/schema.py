@@ -112,6 +112,22 @@ class Rule(msgspec.Struct, frozen=True):
         return self.when.all + self.when.any + self.when.none
 
 
+class RuleOfThumb(msgspec.Struct, frozen=True):
+    """What people say at the bench, the classes that it jumps to, and why it fails now and then."""
+
+    id: str
+    says: str
+    when: When
+    jumps_to: tuple[str, ...]
+    because: str
+    source: Source
+    fires_on: tuple[ReadingValues, ...]
+    silent_on: tuple[ReadingValues, ...]
+
+    def conditions(self) -> tuple[Condition, ...]:
+        return self.when.all + self.when.any + self.when.none
+
+
 class Value(msgspec.Struct, frozen=True, rename={"is_": "is"}):
     """One accepted word of a reading, what it looks like, other spellings, and how one comes to write it wrongly."""
 
@@ -288,6 +304,39 @@ class SecondOpinion(msgspec.Struct, frozen=True):
     numbers: tuple[NumberFit, ...]
 
 
+class HazardLevel(msgspec.Struct, frozen=True):
+    """A level of hazard, and the GHS statements that put a substance into it; `level` is added up over a set [-]."""
+
+    level: int
+    id: str
+    because: str
+    statements: tuple[str, ...]
+
+
+class NeverPlanned(msgspec.Struct, frozen=True):
+    """What is never planned for students, by its GHS statements."""
+
+    id: str
+    because: str
+    statements: tuple[str, ...]
+
+
+class Portion(msgspec.Struct, frozen=True):
+    """How much of a substance one group needs, as a solid [g] and as a liquid [mL]."""
+
+    solid_g: float
+    liquid_mL: float  # noqa: N815  (the unit keeps its capital)
+
+
+class SetPlanning(msgspec.Struct, frozen=True):
+    """What the planner of unknowns sets goes by; `set_planning.yaml` explains the fields."""
+
+    levels: tuple[HazardLevel, ...]
+    never: tuple[NeverPlanned, ...]
+    plain: tuple[str, ...]
+    portion: Portion
+
+
 class RuleFile(msgspec.Struct, frozen=True):
     """A teacher's rule base: rules, and what they speak of beyond the shipped facts, causes and sources."""
 
@@ -312,6 +361,8 @@ class KnowledgeBase(msgspec.Struct, frozen=True, dict=True):
     verdict: VerdictRules
     calibration: Calibration
     second_opinion: SecondOpinion
+    rules_of_thumb: dict[str, RuleOfThumb]
+    set_planning: SetPlanning
     rules: tuple[Rule, ...]
     checksum: str
 

@@ -1,17 +1,62 @@
 """Unknowns sets: which substances the tests of a bench can tell apart, and the set that a class gets."""
 
 from .amounts import Amount, parse_amount
+from .checking import (
+    Conclusion,
+    Misleading,
+    PairCheck,
+    ReasonTold,
+    SetCheck,
+    SmallestKit,
+    VialConclusion,
+    check_set,
+)
 from .cupboard import Cupboard, CupboardItem, make_item
+from .key import Key, KeyBranch, KeyStep, make_key
+from .key_drawing import DrawnLine, DrawnNode, KeyDrawing, key_as_tree, key_drawing, key_in_words
+from .plan import LeftOut, Plan, PlannedVial, Relaxation, Worth
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
+from .versions import Difficulty, ParallelSet, Version, difficulty, make_versions, parallel_sets
+from .wishes import Wishes
 
 __all__ = [
     "Amount",
+    "Conclusion",
     "Cupboard",
     "CupboardItem",
+    "Difficulty",
+    "DrawnLine",
+    "DrawnNode",
+    "Key",
+    "KeyBranch",
+    "KeyDrawing",
+    "KeyStep",
+    "LeftOut",
+    "Misleading",
+    "PairCheck",
+    "ParallelSet",
+    "Plan",
+    "PlannedVial",
+    "ReasonTold",
+    "Relaxation",
+    "SetCheck",
+    "SmallestKit",
     "UnknownsSet",
+    "Version",
     "Vial",
+    "VialConclusion",
+    "Wishes",
+    "Worth",
+    "check_set",
+    "difficulty",
+    "key_as_tree",
+    "key_drawing",
+    "key_in_words",
     "make_item",
+    "make_key",
+    "make_versions",
+    "parallel_sets",
     "parse_amount",
     "parted_by",
     "parting_readings",
