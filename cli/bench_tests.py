@@ -8,7 +8,7 @@ import msgspec
 import typer
 
 from spotplate.engine.reasoning import cited
-from spotplate.engine.record import find_reading
+from spotplate.engine.record import find_test
 from spotplate.kb import BenchTest, Condition, Fault, FaultyInputError, KnowledgeBase, load_knowledge, not_accepted
 
 from .json_shape import print_json
@@ -44,11 +44,8 @@ def bench_tests(
 
 
 def _find(name: str, knowledge: KnowledgeBase) -> BenchTest:
-    wanted = " ".join(name.casefold().split())
-    if wanted in knowledge.tests:
-        return knowledge.tests[wanted]
-    if kind := find_reading(wanted, knowledge):
-        return knowledge.test_of[kind.id]
+    if found := find_test(name, knowledge):
+        return found
     raise FaultyInputError(
         [Fault("", not_accepted(name, "a bench test or reading", [*knowledge.tests, *knowledge.readings], most=50))]
     )

@@ -36,6 +36,7 @@ class Meaning(msgspec.Struct, frozen=True):
     may_mean: tuple[Substance, ...] = ()
     near: tuple[str, ...] = ()
     says: str = ""
+    remark: str = ""
 
 
 def find_substance(name: str) -> Substance:
@@ -62,22 +63,42 @@ def meaning_of(name: str) -> Meaning:
         return Meaning(exact[0])  # Co is cobalt, CO carbon monoxide
     for found in (by_name, index.numbers.get(_folded(name), ())):
         if len(found) == 1:
-            return Meaning(found[0])
+            return Meaning(found[0], remark=_remark(name, found[0]))
         if found:
             return Meaning(may_mean=found, says=_ambiguous(name, found))
-    words = _words(name)
-    if words and (holding := [spelling for spelling in index.spellings if words <= spelling.words]):
-        told = ", ".join(repr(spelling.written) for spelling in holding[:_MOST_TOLD]) + (
-            ", …" if len(holding) > _MOST_TOLD else ""
-        )
+    unknown = f"{shown(name)} is not a substance of the reference table"
+    if _is_wrong_number(name):
+        return Meaning(says=f"{shown(name)} is not a CAS number: its last digit does not fit the others.")
+    if holding := _holding(name):
+        told = ", ".join(map(repr, holding[:_MOST_TOLD])) + (", …" if len(holding) > _MOST_TOLD else "")
         meant = f"did you mean one of these: {told}?" if len(holding) > 1 else f"did you mean {told}?"
-        near = tuple(spelling.written for spelling in holding[:_MOST_TOLD])
-        return Meaning(near=near, says=f"{shown(name)} is not a substance of the reference table; {meant}")
+        return Meaning(near=tuple(holding[:_MOST_TOLD]), says=f"{unknown}; {meant}")
     near = _near(name)
     alike = [written for likeness, written in near if likeness > near[0][0] - _AS_NEAR]
     meant = f"; did you mean {' or '.join(map(repr, alike))}?" if alike else "."
-    says = f"{shown(name)} is not a substance of the reference table{meant}"
-    return Meaning(near=tuple(written for _, written in near), says=says)
+    return Meaning(near=tuple(written for _, written in near), says=f"{unknown}{meant}")
+
+
+def hydrates_of(substance: Substance) -> tuple[Substance, ...]:
+    """The substances of the table that are the same salt with crystal water."""
+    begins = f"{substance.formula}·"
+    return tuple(other for other in load_substances() if substance.formula and other.formula.startswith(begins))
+
+
+def _holding(name: str) -> list[str]:
+    """Spellings that hold all words of a name, or substances whose formula has crystal water beyond it."""
+    words, begins = _words(name), f"{_folded(name)}·"
+    by_words = [spelling.written for spelling in _index().spellings if words and words <= spelling.words]
+    return by_words or [other.name for other in load_substances() if _folded(other.formula).startswith(begins)]
+
+
+def _is_wrong_number(name: str) -> bool:
+    """Whether a CAS number has a check digit that does not fit: the sum of its digits, each times its place from the end."""
+    found = re.fullmatch(r"(\d{2,7})-(\d\d)-(\d)", _folded(name), re.ASCII)
+    if not found:
+        return False
+    digits = (found[1] + found[2])[::-1]
+    return sum(place * int(digit) for place, digit in enumerate(digits, 1)) % 10 != int(found[3])
 
 
 class _Spelling(msgspec.Struct, frozen=True):
@@ -154,9 +175,15 @@ def _ambiguous(name: str, found: Sequence[Substance]) -> str:
     """Sentence that a name is not enough, with the substances it may mean and the table's remark on each."""
     told = []
     for substance in found:
-        remarks = [_parted(other)[1] for other in substance.other_names.split(";") if _spoken(_parted(other)[0]) == _spoken(name)]
-        told.append(f"{substance.name!r} ({remarks[0]})" if remarks and remarks[0] else repr(substance.name))
+        remark = _remark(name, substance)
+        told.append(f"{substance.name!r} ({remark})" if remark else repr(substance.name))
     return f"{shown(name)} may mean several substances; give one of these names: {', '.join(told)}."
+
+
+def _remark(name: str, substance: Substance) -> str:
+    """What the table remarks on a name of a substance."""
+    parted = map(_parted, substance.names()[1:])
+    return next((remark for other, remark in parted if remark and _spoken(other) == _spoken(name)), "")
 
 
 def _words(text: str) -> set[str]:

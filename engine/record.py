@@ -8,6 +8,7 @@ import msgspec
 
 from spotplate.kb import (
     MOST_FAULTS,
+    BenchTest,
     Fault,
     FaultyInputError,
     Interval,
@@ -158,6 +159,15 @@ def _read_pressure(text: str) -> Interval | None:
 def find_reading(spelling: str, knowledge: KnowledgeBase) -> ReadingKind | None:
     """The reading that `spelling` names, or None."""
     return _spellings(knowledge).get(_folded(spelling))
+
+
+def find_test(name: str, knowledge: KnowledgeBase) -> BenchTest | None:
+    """The bench test called `name`, or the one that yields the reading called so."""
+    wanted = " ".join(name.casefold().split())
+    if wanted in knowledge.tests:
+        return knowledge.tests[wanted]
+    kind = find_reading(name, knowledge)
+    return knowledge.test_of[kind.id] if kind else None
 
 
 def unknown_reading(spelling: str, knowledge: KnowledgeBase) -> str:

@@ -7,7 +7,7 @@ import re
 import msgspec
 
 from spotplate.datasets import Substance
-from spotplate.engine.lookup import meaning_of
+from spotplate.engine.lookup import Meaning, hydrates_of, meaning_of
 from spotplate.kb import shown
 
 from .amounts import Amount, parse_amount
@@ -73,14 +73,19 @@ def make_item(written: str, amount: str = "", remark: str = "", *, line: int = 0
     if meaning.substance is None:
         names = tuple(substance.name for substance in meaning.may_mean)
         return CupboardItem(line, written, amount, remark, "", meaning.says, names or meaning.near, others)
-    notes = tuple(_notes(meaning.substance, written, amount, remark))
+    notes = tuple(_notes(meaning, meaning.substance, written, amount, remark))
     return CupboardItem(line, written, amount, remark, meaning.substance.name, "", (), others, notes)
 
 
-def _notes(substance: Substance, written: str, amount: str, remark: str) -> list[str]:
+def _notes(meaning: Meaning, substance: Substance, written: str, amount: str, remark: str) -> list[str]:
     """What makes one doubt that the bottle holds the substance itself, or that there is so much of it."""
     quantity = parse_amount(amount)
     found = []
+    if meaning.remark:
+        found.append(f"{shown(written)} stands for {substance.name} ({meaning.remark}).")
+    if (hydrates := hydrates_of(substance)) and "anhydrous" not in written.casefold():
+        names = " and ".join(other.name for other in hydrates)
+        found.append(f"taken as the salt without crystal water; with it, it is {names}.")
     if amount and quantity is None:
         found.append(f"the amount {shown(amount)} tells no mass or volume that can be reckoned with.")
     if _DISSOLVED.search(f"{amount} {remark}"):
