@@ -73,16 +73,21 @@ def meaning_of(name: str) -> Meaning:
         told = ", ".join(map(repr, holding[:_MOST_TOLD])) + (", …" if len(holding) > _MOST_TOLD else "")
         meant = f"did you mean one of these: {told}?" if len(holding) > 1 else f"did you mean {told}?"
         return Meaning(near=tuple(holding[:_MOST_TOLD]), says=f"{unknown}; {meant}")
-    near = _near(name)
+    near = _near(name) or _held(name)
     alike = [written for likeness, written in near if likeness > near[0][0] - _AS_NEAR]
     meant = f"; did you mean {' or '.join(map(repr, alike))}?" if alike else "."
     return Meaning(near=tuple(written for _, written in near), says=f"{unknown}{meant}")
 
 
 def hydrates_of(substance: Substance) -> tuple[Substance, ...]:
-    """The substances of the table that are the same salt with crystal water."""
-    begins = f"{substance.formula}·"
-    return tuple(other for other in load_substances() if substance.formula and other.formula.startswith(begins))
+    """The substances of the table that are the same one with crystal water."""
+    begins, words = f"{substance.formula}·", _words(substance.name)
+    # Lactose has the formula of sucrose, but no word of its name.
+    return tuple(
+        other
+        for other in load_substances()
+        if substance.formula and other.formula.startswith(begins) and words & _words(other.name)
+    )
 
 
 def _holding(name: str) -> list[str]:
@@ -90,6 +95,14 @@ def _holding(name: str) -> list[str]:
     words, begins = _words(name), f"{_folded(name)}·"
     by_words = [spelling.written for spelling in _index().spellings if words and words <= spelling.words]
     return by_words or [other.name for other in load_substances() if _folded(other.formula).startswith(begins)]
+
+
+def _held(name: str) -> list[tuple[float, str]]:
+    """Spellings of which all words stand in a name ("deionised water"), the longest one; likeness [-] is the share of words."""
+    words = _words(name)
+    held = [(len(spelling.words) / len(words), spelling.written) for spelling in _index().spellings if spelling.words < words]
+    most = max((share for share, _ in held), default=0.0)
+    return [entry for entry in held if entry[0] == most][:_MOST_NEAR]
 
 
 def _is_wrong_number(name: str) -> bool:

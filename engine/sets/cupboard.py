@@ -12,7 +12,7 @@ from spotplate.kb import shown
 
 from .amounts import Amount, parse_amount
 
-_DISSOLVED = re.compile(r"\b(solution|aqueous|aq|dilute|dil|(mol|g)(/| per )(l|L|dm3|dm³)|\d ?M)\b")
+_DISSOLVED = re.compile(r"\b(solution|aqueous|aq|(mol|g)(/| per )(l|L|dm3|dm³)|\d ?M)\b")
 
 
 class CupboardItem(msgspec.Struct, frozen=True):
