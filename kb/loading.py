@@ -28,6 +28,7 @@ from .schema import (
     ReadingKind,
     Rule,
     RuleFile,
+    RuleOfThumb,
     SecondOpinion,
     SolubilityTerm,
     Subtype,
@@ -54,6 +55,7 @@ _TABLES: dict[str, Any] = {
     "verdict.yaml": VerdictRules,
     "calibration.yaml": Calibration,
     "second_opinion.yaml": SecondOpinion,
+    "rules_of_thumb.yaml": tuple[RuleOfThumb, ...],
 }
 
 
@@ -137,6 +139,7 @@ def _from_yaml(texts: Mapping[str, str]) -> KnowledgeBase:
         verdict=tables["verdict.yaml"],
         calibration=tables["calibration.yaml"],
         second_opinion=tables["second_opinion.yaml"],
+        rules_of_thumb=_table(tables["rules_of_thumb.yaml"], lambda item: item.id, "rule of thumb", faults),
         rules=tuple(rules),
         checksum=_checksum(texts.values()),
     )
@@ -275,6 +278,8 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
         yield from _unknown(
             [fit.reading], [kind.id for kind in base.readings.values() if kind.number], "a number", "kb/second_opinion.yaml"
         )
+    for thumb in base.rules_of_thumb.values():
+        yield from _thumb_faults(thumb, base)
     for expected in base.expected:
         where = f"kb/expected_readings.yaml, {expected.reading!r}"
         yield from _unknown([expected.reading], base.readings, "a reading", where)
@@ -312,6 +317,24 @@ def _preparation_faults(base: KnowledgeBase) -> Iterable[Fault]:
                 yield from _unknown(words, base.readings[reading].words(), f"a value of {reading!r}", there)
     if [residue.for_all_others for residue in rules.residues].count(True) != 1:
         yield Fault(where, "residues needs one kind without conditions, for all others.")
+
+
+def _thumb_faults(thumb: RuleOfThumb, base: KnowledgeBase) -> Iterable[Fault]:
+    where = f"kb/rules_of_thumb.yaml, {thumb.id!r}"
+    if not thumb.conditions():
+        yield Fault(f"{where}, when", "there is no condition.")
+    for condition in thumb.conditions():
+        yield from condition_faults(condition, base, where)
+        if condition.fact:
+            yield Fault(where, f"{condition.fact!r} is a fact; a rule of thumb goes by readings alone.")
+    yield from _unknown(thumb.jumps_to, base.classes, "a class", f"{where}, jumps_to")
+    if not thumb.jumps_to:
+        yield Fault(where, "it jumps to no class.")
+    yield from _unknown([thumb.source.key], base.sources, "a source", where)
+    for part in ("fires_on", "silent_on"):
+        for record in getattr(thumb, part):
+            for reading, value in record.items():
+                yield from value_faults(reading, value, base, f"{where}, {part}")
 
 
 def _reading_faults(kind: ReadingKind, base: KnowledgeBase, where: str, spellings: dict[str, str]) -> Iterable[Fault]:

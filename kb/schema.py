@@ -112,6 +112,22 @@ class Rule(msgspec.Struct, frozen=True):
         return self.when.all + self.when.any + self.when.none
 
 
+class RuleOfThumb(msgspec.Struct, frozen=True):
+    """What people say at the bench, the classes that it jumps to, and why it fails now and then."""
+
+    id: str
+    says: str
+    when: When
+    jumps_to: tuple[str, ...]
+    because: str
+    source: Source
+    fires_on: tuple[ReadingValues, ...]
+    silent_on: tuple[ReadingValues, ...]
+
+    def conditions(self) -> tuple[Condition, ...]:
+        return self.when.all + self.when.any + self.when.none
+
+
 class Value(msgspec.Struct, frozen=True, rename={"is_": "is"}):
     """One accepted word of a reading, what it looks like, other spellings, and how one comes to write it wrongly."""
 
@@ -418,6 +434,7 @@ class KnowledgeBase(msgspec.Struct, frozen=True, dict=True):
     verdict: VerdictRules
     calibration: Calibration
     second_opinion: SecondOpinion
+    rules_of_thumb: dict[str, RuleOfThumb]
     rules: tuple[Rule, ...]
     checksum: str
 

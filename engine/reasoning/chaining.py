@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 import msgspec
 
 from spotplate.engine.record import ReadValue
-from spotplate.kb import Condition, Fault, FaultyInputError, Interval, KnowledgeBase, Rule, parse_quantity
+from spotplate.kb import Condition, Fault, FaultyInputError, Interval, KnowledgeBase, Rule, When, parse_quantity
 
 Readings = Mapping[str, ReadValue]
 Holds = Callable[[ReadValue], bool]
@@ -114,6 +114,19 @@ def _fire(rule: _ReadyRule, readings: Readings, facts: Collection[str]) -> Firin
         tuple(name for name in readings if name in seen) if seen else (),
         tuple(dict.fromkeys(test.fact for test in used if test.fact)),
     )
+
+
+def readings_that_meet(when: When, readings: Readings, knowledge: KnowledgeBase) -> tuple[str, ...] | None:
+    """The readings by which conditions over readings alone are met, or None where they are not."""
+    tests = [tuple(_ready_test(condition, knowledge) for condition in part) for part in (when.all, when.any, when.none)]
+    required, options, barred = tests
+    met = [test for test in options if _holds(test, readings, ())]
+    if not all(_holds(test, readings, ()) for test in required) or (options and not met):
+        return None
+    if not all(_fails(test, readings, ()) for test in barred):
+        return None
+    used = {test.reading for test in (*required, *met, *barred)}
+    return tuple(name for name in readings if name in used)
 
 
 def _holds(test: _Test, readings: Readings, facts: Collection[str]) -> bool:

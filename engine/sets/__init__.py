@@ -1,30 +1,55 @@
 """Unknowns sets: which substances the tests of a bench can tell apart, and the set that a class gets."""
 
 from .amounts import Amount, parse_amount
+from .checking import (
+    Conclusion,
+    Misleading,
+    PairCheck,
+    ReasonTold,
+    SetCheck,
+    SmallestKit,
+    VialConclusion,
+    check_set,
+)
 from .cupboard import Cupboard, CupboardItem, make_item
+from .key import Key, KeyBranch, KeyStep
 from .labelling import HazardLabel, hazard_label
-from .preparation import Portion, Preparation, ReagentNeed, Recipe, ResidueNote, TimeNeeded, prepare, tests_that_can_be_done
+from .preparation import Portion, Preparation, ReagentNeed, Recipe, ResidueNote, TimeNeeded, prepare
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
+from .versions import Difficulty, ParallelSet, Version
 
 __all__ = [
     "Amount",
+    "Conclusion",
     "Cupboard",
     "CupboardItem",
+    "Difficulty",
     "HazardLabel",
+    "Key",
+    "KeyBranch",
+    "KeyStep",
+    "Misleading",
+    "PairCheck",
+    "ParallelSet",
     "Portion",
     "Preparation",
     "ReagentNeed",
+    "ReasonTold",
     "Recipe",
     "ResidueNote",
+    "SetCheck",
+    "SmallestKit",
     "TimeNeeded",
     "UnknownsSet",
+    "Version",
     "Vial",
+    "VialConclusion",
+    "check_set",
     "hazard_label",
     "make_item",
     "parse_amount",
     "parted_by",
     "parting_readings",
     "prepare",
-    "tests_that_can_be_done",
 ]

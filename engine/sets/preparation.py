@@ -13,6 +13,7 @@ from spotplate.datasets import Substance, load_substances
 from spotplate.engine.reference_readings import ReferenceRow, load_reference
 from spotplate.kb import Dilution, Fault, FaultyInputError, KnowledgeBase, Reagent, Residue, Source, Takes, not_accepted
 
+from .checking import tests_in_reach
 from .unknowns_set import UnknownsSet
 
 _DEMONSTRATION = "teacher does it"  # the caution of tests that are shown once to all
@@ -122,7 +123,7 @@ def prepare(
     """
     _check(groups, amounts or {}, knowledge)
     rules = knowledge.preparation
-    tests = tests_that_can_be_done(unknowns_set.tests, knowledge)
+    tests, _ = tests_in_reach(unknowns_set.tests, knowledge)
     takes = [item for item in rules.takes if item.test in tests]
     substances = {substance.name: substance for substance in load_substances()}
     labels: dict[str, list[str]] = {}
@@ -148,18 +149,6 @@ def prepare(
         ),
         _residues(tuple(substances[name] for name in labels), tests, knowledge),
     )
-
-
-def tests_that_can_be_done(tests: Iterable[str], knowledge: KnowledgeBase) -> tuple[str, ...]:
-    """Those of the tests whose needs the others yield, in the order of the knowledge base."""
-    left = set(tests)
-    while lacking := {name for name in left if not _needed(name, knowledge) <= left}:
-        left -= lacking
-    return tuple(name for name in knowledge.tests if name in left)
-
-
-def _needed(test: str, knowledge: KnowledgeBase) -> set[str]:
-    return {knowledge.test_of[need.reading].id for need in knowledge.tests[test].needs if need.reading}
 
 
 def stock_volume(dilution: Dilution, volume: float) -> float:
