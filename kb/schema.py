@@ -352,13 +352,14 @@ class Solution(msgspec.Struct, frozen=True):
 
 
 class Reagent(msgspec.Struct, frozen=True):
-    """Something that tests use up; `rounded_to` in its own unit, `minutes` to make it [min]."""
+    """Something that tests use up; `rounded_to` in its own unit, `minutes` to make it [min], `overnight` when it has to stand."""
 
     id: str
     unit: Literal["mL", "g", "strips", "pieces"]
     says: str
     rounded_to: float
     minutes: float = 0.0
+    overnight: bool = False
     hazards: tuple[str, ...] = ()
     stock_hazards: tuple[str, ...] = ()
     dilution: Dilution | None = None

@@ -15,15 +15,17 @@ from .model import Block, Cards, Heading, LabelCard, Sheet, Text
 
 NO_HAZARDS = "Not classified as hazardous in the reference table."
 LAW = (
-    "Local labelling law decides what a label must tell: it may ask for more (the supplier, precautionary statements, drawn pictograms in "
-    "their red frames, a name kept on file) or allow less on small vials. Signal words, pictograms and hazard statements are from memory of the "
-    "United Nations' Globally Harmonized System, Annex 3, and of each substance's usual classification: hold them against the supplier's safety "
-    "data sheet before printing."
+    "Local labelling law decides what a label must tell: it may ask for more (the supplier, precautionary statements, "
+    "pictograms drawn in their red frames, a name kept on file) or allow less on small vials. Signal words, pictograms and "
+    "hazard "
+    "statements are from memory of the United Nations' Globally Harmonized System, Annex 3, and of each substance's usual "
+    "classification: hold them against the supplier's safety data sheet before printing."
 )
 HINTS = (
-    "A hazard statement may itself hint at the substance: the only flammable vial is easily found. Labels with the hazards of all "
-    "vials together (--hazards together) hint at nothing, and warn of more than there is. Where law asks for each vial's own, it goes before "
-    "the exercise."
+    "A hazard statement may itself hint at the substance: the only flammable vial is easily found. Labels with the hazards of "
+    "all "
+    "vials together (--hazards together) hint at nothing, and warn of more than there is. Where law asks for each vial's own, "
+    "it goes before the exercise."
 )
 
 
@@ -86,8 +88,8 @@ def _open_words(hazards: dict[str, HazardLabel]) -> Iterator[str]:
     for substance, label in hazards.items():
         if label.open_codes:
             yield (
-                f"{substance}: the category of {', '.join(label.open_codes)} decides between Danger and Warning, and the reference table does "
-                f"not tell it; {label.signal_word} stands on the label."
+                f"{substance}: the category of {', '.join(label.open_codes)} decides between Danger and Warning, and the "
+                f"reference table does not tell it; {label.signal_word} stands on the label."
             )
 
 

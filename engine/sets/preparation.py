@@ -96,6 +96,7 @@ class Preparation(msgspec.Struct, frozen=True):
     reagents: tuple[ReagentNeed, ...]
     time: TimeNeeded
     residues: tuple[ResidueNote, ...]
+    after_the_lesson: str
 
 
 def prepare(
@@ -148,6 +149,7 @@ def prepare(
             rules.filling * len(unknowns_set.vials) * groups + sum(need.reagent.minutes for need in reagents),
         ),
         _residues(tuple(substances[name] for name in labels), tests, knowledge),
+        rules.after_the_lesson.strip(),
     )
 
 
