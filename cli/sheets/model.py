@@ -119,6 +119,11 @@ class Tree(msgspec.Struct, frozen=True):
     describes: str
     twigs: tuple[Twig, ...]
 
+    @property
+    def width(self) -> int:
+        """Width that the longest line needs [units of the drawing: 22 a step to the right, about 7 a sign]."""
+        return max([680, *(22 * twig.depth + 7 * len(f"{twig.reads} → {twig.says}") for twig in self.twigs)])
+
 
 Block = Heading | Text | Bullets | Table | FillIn | Procedure | Argument | Cards | Tree
 

@@ -103,12 +103,11 @@ def _by_test(contents: PreparationContents) -> Iterator[Block]:
             example = next(portion for portion in contents.preparation.portions if portion.state == state)
             amount = example.by_test.get(test, 0)
             cells.append(_amount(amount, example.unit) if amount else "–")
-        rows.append((test, *cells, "your own figure" if test in contents.amounts else ""))
+        rows.append((test, *cells, *(["your own figure" if test in contents.amounts else ""] if contents.amounts else [])))
     yield Table(
         "What one trial takes",
-        ("test", *states, "remark"),
+        ("test", *states, *(["remark"] if contents.amounts else [])),
         tuple(rows),
-        widths=(1.6, *[0.8] * len(states), 1.2),
     )
     yield Text("A dash: nothing of its own; the test is made on what another one leaves, or straight from the vial.")
 

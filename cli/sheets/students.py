@@ -16,7 +16,7 @@ from spotplate.kb import BenchTest, Condition, KnowledgeBase, ReadingKind
 
 from .model import Argument, Block, Bullets, FillIn, Heading, Procedure, Sheet, Table, Text
 
-COLUMNS = 6  # vials beside one another in a table that people write into, on upright paper
+COLUMNS = 8  # vials beside one another in a table that people write into, on upright paper
 _ARGUMENT = (
     ("Claim", "What is in this vial: which kind of bonding holds it together, and which substance may it be?", 1),
     ("Evidence", "Which readings speak for that? Does one speak against it?", 2),
@@ -37,13 +37,25 @@ class Handout(msgspec.Struct, frozen=True):
 
 def student_sheet(handout: Handout, knowledge: KnowledgeBase, version: str) -> Sheet:
     """The sheet of one group: tests and cautions, an empty table of readings, boxes for the argument."""
-    tests = [knowledge.tests[name] for name in handout.tests]
+    tests = in_working_order(handout.tests, knowledge)
     return Sheet(
         handout.title,
         f"Unknowns, group {handout.group}" if handout.groups > 1 else "Unknowns",
         tuple(_blocks(handout, tests, knowledge)),
         f"spotplate {version}",
     )
+
+
+def in_working_order(names: Sequence[str], knowledge: KnowledgeBase) -> list[BenchTest]:
+    """The tests in the order of the knowledge base, but each behind those that yield what it needs first."""
+    waiting = [knowledge.tests[name] for name in knowledge.tests if name in names]
+    ordered: list[BenchTest] = []
+    while waiting:
+        lacking = {kind.id for test in waiting for kind in test.readings}
+        ready = next((test for test in waiting if not any(need.reading in lacking for need in test.needs)), waiting[0])
+        waiting.remove(ready)
+        ordered.append(ready)
+    return ordered
 
 
 def _blocks(handout: Handout, tests: Sequence[BenchTest], knowledge: KnowledgeBase) -> Iterator[Block]:
@@ -60,7 +72,7 @@ def _blocks(handout: Handout, tests: Sequence[BenchTest], knowledge: KnowledgeBa
     yield Text("In this order where you can: some tests need the reading or the liquid of another one first.")
     for test in tests:
         yield _procedure(test, knowledge)
-    yield Heading("Readings", new_page=True)
+    yield Heading("Readings")
     yield Text(
         f"Write the words, or their number. Write “unclear” when you tried and could not tell, and leave empty what you did not "
         f"test. {NEVER_NO}"
@@ -86,7 +98,9 @@ def _procedure(test: BenchTest, knowledge: KnowledgeBase) -> Procedure:
     facts = [f"{listed(test.apparatus)}; {test.minutes:g} min"]
     if test.needs:
         facts.append(f"needs {listed([_need(need) for need in test.needs])}")
-    if test.teacher:
+    if "teacher does it" in test.cautions:
+        facts.append("shown by the teacher")
+    elif test.teacher:
         facts.append("only with the teacher's leave")
     return Procedure(
         test.id,
@@ -106,7 +120,7 @@ def _words(kind: ReadingKind) -> tuple[tuple[str, str], ...]:
     """Each accepted word with its number and what it looks like; of a number, its unit."""
     if kind.number:
         return ((f"number or range in {kind.number.unit}", ""),)
-    return tuple((f"{number} {value.is_}", value.looks.strip()) for number, value in enumerate(kind.values, 1))
+    return tuple((f"{number}\N{NO-BREAK SPACE}{value.is_}", value.looks.strip()) for number, value in enumerate(kind.values, 1))
 
 
 def _tables(labels: Sequence[str], tests: Sequence[BenchTest]) -> Iterator[Table]:

@@ -15,7 +15,7 @@ from spotplate.kb import Interval, KnowledgeBase
 
 from .key_drawing import key_lines, key_tree
 from .model import Block, Bullets, Heading, Sheet, Table, Text
-from .students import shared_out
+from .students import in_working_order, shared_out
 
 SECRET = "This page gives the answers away. Keep it, and everything in this folder, from the students."
 _COLUMNS = 5  # vials beside one another in a table that people only read
@@ -145,8 +145,8 @@ def _readings(contents: KeyContents, knowledge: KnowledgeBase) -> Iterator[Block
     for part in shared_out([item.label for item in check.conclusions], _COLUMNS):
         vials = [by_label[label] for label in part]
         rows = []
-        for name in check.tests:
-            for kind in knowledge.tests[name].readings:
+        for test in in_working_order(check.tests, knowledge):
+            for kind in test.readings:
                 cells = [_expected(kind.id, vial, contents.rows[vial.substance]) for vial in vials]
                 if any(cell != "–" for cell in cells):
                     rows.append((kind.id, *cells))
@@ -269,7 +269,7 @@ def _pairs(check: SetCheck) -> Iterator[Block]:
         "Tests that tell two vials apart, whatever honest readings they give",
         ("pair", "number", "tests"),
         tuple((f"{pair.first}, {pair.second}", str(len(pair.parted_by)), _parting(pair)) for pair in check.pairs),
-        widths=(0.6, 0.5, 6.0),
+        widths=(0.6, 0.7, 5.0),
     )
 
 
