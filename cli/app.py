@@ -24,6 +24,7 @@ COMMANDS = {
     "blank-record": "blank_record",
     "print-set": "print_set",
     "substance": "substance",
+    "cupboard": "cupboard",
     "classes": "classes",
     "tests": "bench_tests",
     "rules": "rules",

@@ -14,7 +14,7 @@ from spotplate.kb import Fault, FaultyInputError, shown
 
 _MOST_TOLD = 6
 _MOST_NEAR = 3
-_NEAR = 0.7  # share of letters in common [-] from which on a spelling counts as near
+_NEAR = 0.72  # share of letters in common [-] from which on a spelling counts as near
 _FARTHER = 0.1  # share [-] by which a spelling may be farther than the nearest one and still be named
 _AS_NEAR = 0.03  # share [-] within which spellings are as near as one another
 _LONGEST = 80  # letters of a name that are compared for nearness

@@ -30,6 +30,7 @@ from .schema import (
     RuleFile,
     RuleOfThumb,
     SecondOpinion,
+    SetPlanning,
     SolubilityTerm,
     Subtype,
     VerdictRules,
@@ -56,6 +57,7 @@ _TABLES: dict[str, Any] = {
     "calibration.yaml": Calibration,
     "second_opinion.yaml": SecondOpinion,
     "rules_of_thumb.yaml": tuple[RuleOfThumb, ...],
+    "set_planning.yaml": SetPlanning,
 }
 
 
@@ -140,6 +142,7 @@ def _from_yaml(texts: Mapping[str, str]) -> KnowledgeBase:
         calibration=tables["calibration.yaml"],
         second_opinion=tables["second_opinion.yaml"],
         rules_of_thumb=_table(tables["rules_of_thumb.yaml"], lambda item: item.id, "rule of thumb", faults),
+        set_planning=tables["set_planning.yaml"],
         rules=tuple(rules),
         checksum=_checksum(texts.values()),
     )
@@ -280,6 +283,7 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
         )
     for thumb in base.rules_of_thumb.values():
         yield from _thumb_faults(thumb, base)
+    yield from _planning_faults(base.set_planning, base)
     for expected in base.expected:
         where = f"kb/expected_readings.yaml, {expected.reading!r}"
         yield from _unknown([expected.reading], base.readings, "a reading", where)
@@ -335,6 +339,22 @@ def _thumb_faults(thumb: RuleOfThumb, base: KnowledgeBase) -> Iterable[Fault]:
         for record in getattr(thumb, part):
             for reading, value in record.items():
                 yield from value_faults(reading, value, base, f"{where}, {part}")
+
+
+def _planning_faults(planning: SetPlanning, base: KnowledgeBase) -> Iterable[Fault]:
+    where = "kb/set_planning.yaml"
+    yield from _unknown(planning.plain, base.subtypes, "a subtype", f"{where}, plain")
+    if [level.level for level in planning.levels] != list(range(len(planning.levels))) or not planning.levels:
+        yield Fault(f"{where}, levels", "the levels must count up from 0.")
+    placed: dict[str, str] = {}
+    for part in (*planning.levels, *planning.never):
+        for code in part.statements:
+            if not (len(code) == 4 and code[0] == "H" and code[1:].isdecimal()):
+                yield Fault(f"{where}, {part.id!r}", f"{shown(code)} is no code of a hazard statement, such as H302.")
+            if placed.setdefault(code, part.id) != part.id:
+                yield Fault(f"{where}, {part.id!r}", f"{code} already has its place under {placed[code]!r}.")
+    if min(planning.portion.solid_g, planning.portion.liquid_mL) <= 0:
+        yield Fault(f"{where}, portion", "a portion must be more than nothing.")
 
 
 def _reading_faults(kind: ReadingKind, base: KnowledgeBase, where: str, spellings: dict[str, str]) -> Iterable[Fault]:

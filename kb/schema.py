@@ -410,6 +410,39 @@ class PreparationRules(msgspec.Struct, frozen=True):
     after_the_lesson: str
 
 
+class HazardLevel(msgspec.Struct, frozen=True):
+    """A level of hazard, and the GHS statements that put a substance into it; `level` is added up over a set [-]."""
+
+    level: int
+    id: str
+    because: str
+    statements: tuple[str, ...]
+
+
+class NeverPlanned(msgspec.Struct, frozen=True):
+    """What is never planned for students, by its GHS statements."""
+
+    id: str
+    because: str
+    statements: tuple[str, ...]
+
+
+class Portion(msgspec.Struct, frozen=True):
+    """How much of a substance one group needs, as a solid [g] and as a liquid [mL]."""
+
+    solid_g: float
+    liquid_mL: float  # noqa: N815  (the unit keeps its capital)
+
+
+class SetPlanning(msgspec.Struct, frozen=True):
+    """What the planner of unknowns sets goes by; `set_planning.yaml` explains the fields."""
+
+    levels: tuple[HazardLevel, ...]
+    never: tuple[NeverPlanned, ...]
+    plain: tuple[str, ...]
+    portion: Portion
+
+
 class RuleFile(msgspec.Struct, frozen=True):
     """A teacher's rule base: rules, and what they speak of beyond the shipped facts, causes and sources."""
 
@@ -436,6 +469,7 @@ class KnowledgeBase(msgspec.Struct, frozen=True, dict=True):
     calibration: Calibration
     second_opinion: SecondOpinion
     rules_of_thumb: dict[str, RuleOfThumb]
+    set_planning: SetPlanning
     rules: tuple[Rule, ...]
     checksum: str
 

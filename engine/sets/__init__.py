@@ -12,12 +12,14 @@ from .checking import (
     check_set,
 )
 from .cupboard import Cupboard, CupboardItem, make_item
-from .key import Key, KeyBranch, KeyStep
+from .key import Key, KeyBranch, KeyStep, make_key
 from .labelling import HazardLabel, hazard_label
+from .plan import LeftOut, Plan, PlannedVial, Relaxation, Worth
 from .preparation import Portion, Preparation, ReagentNeed, Recipe, ResidueNote, TimeNeeded, prepare
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 from .versions import Difficulty, ParallelSet, Version
+from .wishes import Wishes
 
 __all__ = [
     "Amount",
@@ -29,14 +31,18 @@ __all__ = [
     "Key",
     "KeyBranch",
     "KeyStep",
+    "LeftOut",
     "Misleading",
     "PairCheck",
     "ParallelSet",
+    "Plan",
+    "PlannedVial",
     "Portion",
     "Preparation",
     "ReagentNeed",
     "ReasonTold",
     "Recipe",
+    "Relaxation",
     "ResidueNote",
     "SetCheck",
     "SmallestKit",
@@ -45,9 +51,12 @@ __all__ = [
     "Version",
     "Vial",
     "VialConclusion",
+    "Wishes",
+    "Worth",
     "check_set",
     "hazard_label",
     "make_item",
+    "make_key",
     "parse_amount",
     "parted_by",
     "parting_readings",
