@@ -382,7 +382,12 @@ class Residue(msgspec.Struct, frozen=True):
     says: str
     elements: tuple[str, ...] = ()
     carbon_with: tuple[str, ...] = ()
+    salt_with: tuple[str, ...] = ()
+    formula_holds: tuple[str, ...] = ()
+    states: tuple[str, ...] = ()
+    liquid_with: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
+    unless_with: tuple[str, ...] = ()
     tests: tuple[str, ...] = ()
     no_formula: tuple[str, ...] = ()
     readings: dict[str, tuple[str, ...]] = {}
@@ -390,7 +395,7 @@ class Residue(msgspec.Struct, frozen=True):
     @property
     def for_all_others(self) -> bool:
         """Whether it has no condition of its own."""
-        return not (self.elements or self.carbon_with or self.hazards or self.tests or self.no_formula or self.readings)
+        return not any(getattr(self, field) for field in self.__struct_fields__[2:])
 
 
 class PreparationRules(msgspec.Struct, frozen=True):

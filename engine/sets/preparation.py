@@ -198,7 +198,7 @@ def _portion(
     shown = [name for name in by_test if _DEMONSTRATION in knowledge.tests[name].cautions]
     in_vial = sum(amount for name, amount in by_test.items() if name not in shown)
     each = _rounded_up(in_vial * rules.trials * (1 + rules.margin), rules.portion)
-    demonstrations = _rounded_up(sum(by_test[name] for name in shown) * (1 + rules.margin), rules.portion)
+    demonstrations = len(vials) * _rounded_up(sum(by_test[name] for name in shown) * (1 + rules.margin), rules.portion)
     # A test that is made straight from the vial needs something in it.
     each = each or rules.portion
     return Portion(
@@ -281,9 +281,15 @@ def _leaves(substance: Substance, row: ReferenceRow, kind: Residue) -> bool:
     """Whether a substance falls under a kind of residue by what it is, whichever tests are made."""
     elements = elements_of(substance.formula)
     molecular = all(name.endswith("molecular") for name in row.classes)
+    if elements.intersection(kind.unless_with):
+        return False
     return (
         bool(elements.intersection(kind.elements))
         or (molecular and "C" in elements and bool(elements.intersection(kind.carbon_with)))
+        or ("ionic" in row.classes and bool(elements.intersection(kind.salt_with)))
+        or any(part in substance.formula for part in kind.formula_holds)
+        or substance.state in kind.states
+        or (substance.state == "liquid" and bool(elements.intersection(kind.liquid_with)))
         or bool(set(substance.hazards()).intersection(kind.hazards))
         or (not substance.formula and substance.class_ in kind.no_formula)
         or any(set(row.words.get(reading, ())).intersection(words) for reading, words in kind.readings.items())
