@@ -8,7 +8,7 @@ import msgspec
 
 from spotplate.datasets import load_substances
 from spotplate.engine.reference_readings import load_reference
-from spotplate.engine.sets import UnknownsSet, Version, check_set, make_key, prepare
+from spotplate.engine.sets import UnknownsSet, Version, check_set, make_key, make_versions, prepare
 from spotplate.kb import KnowledgeBase
 
 from .labels import Hazards, LabelText, teachers_labels, vial_hazards, vial_labels

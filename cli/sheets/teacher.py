@@ -13,7 +13,7 @@ from spotplate.engine.reference_readings import ReferenceRow
 from spotplate.engine.sets import Conclusion, Key, PairCheck, SetCheck, Version, VialConclusion
 from spotplate.kb import Interval, KnowledgeBase
 
-from .key_drawing import key_lines, key_tree
+from .key_blocks import key_lines, key_tree
 from .model import Block, Bullets, Heading, Sheet, Table, Text
 from .students import in_working_order, shared_out
 

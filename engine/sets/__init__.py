@@ -13,12 +13,13 @@ from .checking import (
 )
 from .cupboard import Cupboard, CupboardItem, make_item
 from .key import Key, KeyBranch, KeyStep, make_key
+from .key_drawing import DrawnLine, DrawnNode, KeyDrawing, key_as_tree, key_drawing, key_in_words
 from .labelling import HazardLabel, hazard_label
 from .plan import LeftOut, Plan, PlannedVial, Relaxation, Worth
 from .preparation import Portion, Preparation, ReagentNeed, Recipe, ResidueNote, TimeNeeded, prepare
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
-from .versions import Difficulty, ParallelSet, Version
+from .versions import Difficulty, ParallelSet, Version, difficulty, make_versions, parallel_sets
 from .wishes import Wishes
 
 __all__ = [
@@ -27,9 +28,12 @@ __all__ = [
     "Cupboard",
     "CupboardItem",
     "Difficulty",
+    "DrawnLine",
+    "DrawnNode",
     "HazardLabel",
     "Key",
     "KeyBranch",
+    "KeyDrawing",
     "KeyStep",
     "LeftOut",
     "Misleading",
@@ -54,9 +58,15 @@ __all__ = [
     "Wishes",
     "Worth",
     "check_set",
+    "difficulty",
     "hazard_label",
+    "key_as_tree",
+    "key_drawing",
+    "key_in_words",
     "make_item",
     "make_key",
+    "make_versions",
+    "parallel_sets",
     "parse_amount",
     "parted_by",
     "parting_readings",

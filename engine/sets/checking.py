@@ -250,6 +250,11 @@ def _pairs(
     return tuple(found)
 
 
+def pair_tests(unknowns_set: UnknownsSet, tests: Sequence[str], knowledge: KnowledgeBase) -> list[frozenset[str]]:
+    """The tests that part each pair of vials."""
+    return [frozenset(pair.parted_by) for pair in _pairs(unknowns_set, set_rows(unknowns_set, knowledge), tests, knowledge)]
+
+
 def smallest_kit(parted_by: Sequence[frozenset[str]], tests: Sequence[str], wished: int, knowledge: KnowledgeBase) -> SmallestKit:
     """
     The tests with the fewest minutes that part every pair `wished` times, or as often as all `tests` do.
@@ -303,6 +308,13 @@ def likeliest_readings(substance: str, tests: Sequence[str], knowledge: Knowledg
         if knowledge.test_of[reading].id in tests
     }
     return only_makeable(likeliest, knowledge)
+
+
+def conclusion_alone(substance: str, tests: Sequence[str], knowledge: KnowledgeBase) -> Conclusion:
+    """What a perfect student concludes who does not know what the set is made of."""
+    row = next(item for item in load_substances() if item.name == substance)
+    record = Record(likeliest_readings(substance, tests, knowledge))
+    return _conclusion(identify(record, knowledge, advise=False), row.defensible_classes())
 
 
 def conclusions(unknowns_set: UnknownsSet, tests: Sequence[str], knowledge: KnowledgeBase) -> tuple[VialConclusion, ...]:
