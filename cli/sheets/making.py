@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 import msgspec
 
-from spotplate.datasets import load_substances
+from spotplate.datasets import Substance, load_substances
 from spotplate.engine.reference_readings import load_reference
-from spotplate.engine.sets import UnknownsSet, Version, check_set, make_key, make_versions, prepare
+from spotplate.engine.sets import UnknownsSet, Version, check_set, difficulty, make_key, make_versions, prepare
+from spotplate.engine.sets.checking import set_rows, tests_in_reach
 from spotplate.kb import KnowledgeBase
 
 from .labels import Hazards, LabelText, teachers_labels, vial_hazards, vial_labels
@@ -55,40 +56,58 @@ def sheets_of(unknowns_set: UnknownsSet, printing: Printing, knowledge: Knowledg
     FaultyInputError
         If the set is faulty, or a text for the students' pages tells what is in the vials
     """
-    substances = {substance.name: substance for substance in load_substances()}
-    preparation = prepare(unknowns_set, knowledge, printing.groups, printing.amounts)
-    check = check_set(unknowns_set, knowledge)
-    title, date = _one_line(printing.title or unknowns_set.name), _one_line(printing.date)
-    heading = "option --title" if printing.title else "the name of the set"
-    check_kept_secret({heading: title, "option --date": date}, unknowns_set, substances)
-    version, versions = _version(), _versions(unknowns_set, printing)
-    inside = [substances[name] for name in dict.fromkeys(vial.substance for vial in unknowns_set.vials)]
-    hazards = vial_hazards(inside, printing.hazards)
-    text = LabelText(title, date, printing.groups)
-    on_vials = [[(group.group, vial.label, hazards[vial.substance]) for vial in group.vials] for group in versions]
-    key = KeyContents(
-        title, date, check, make_key(unknowns_set, knowledge), versions, printing.seed,
-        {substance.name: substance for substance in inside},
-        {row.name: row for row in load_reference().rows},
-    )  # fmt: skip
-    contents = PreparationContents(title, date, check, preparation, substances, printing.amounts)
-    formulas = {substance.name: substance.formula for substance in inside}
-    labels = tuple(vial.label for vial in unknowns_set.vials)
     return (
-        *_for_students(Handout(title, labels, check.tests, 1, printing.groups, date), knowledge, version),
-        Printed(FOR_STUDENTS, "vial-labels", vial_labels(text, on_vials, version)),
-        Printed(FOR_TEACHER, "key", teachers_key(key, knowledge, version)),
-        Printed(FOR_TEACHER, "preparation", preparation_list(contents, knowledge, version)),
-        Printed(FOR_TEACHER, "vial-labels-with-names", teachers_labels(text, versions, hazards, formulas, version)),
-        Printed(FOR_TEACHER, "waste", waste_notes(contents, version)),
+        *sheets_for_students(unknowns_set, printing, knowledge),
+        *sheets_for_teacher(unknowns_set, printing, knowledge),
     )
 
 
-def _for_students(handout: Handout, knowledge: KnowledgeBase, version: str) -> Iterator[Printed]:
-    digits = len(str(handout.groups))
-    for group in range(1, handout.groups + 1):
-        sheet = student_sheet(msgspec.structs.replace(handout, group=group), knowledge, version)
-        yield Printed(FOR_STUDENTS, f"sheet-group-{group:0{digits}}" if handout.groups > 1 else "sheet", sheet)
+def sheets_for_students(unknowns_set: UnknownsSet, printing: Printing, knowledge: KnowledgeBase) -> Iterator[Printed]:
+    """What may be given out: a sheet for each group, and the labels for all vials."""
+    set_rows(unknowns_set, knowledge)  # refuses a faulty set
+    text, inside = _text(unknowns_set, printing), _inside(unknowns_set)
+    heading = "option --title" if printing.title else "the name of the set"
+    check_kept_secret({heading: text.title, "option --date": text.date}, unknowns_set, inside)
+    tests, _ = tests_in_reach(unknowns_set.tests, knowledge)
+    handout = Handout(text.title, tuple(vial.label for vial in unknowns_set.vials), tests, 1, printing.groups, text.date)
+    digits = len(str(printing.groups))
+    for group in range(1, printing.groups + 1):
+        sheet = student_sheet(msgspec.structs.replace(handout, group=group), knowledge, _version())
+        yield Printed(FOR_STUDENTS, f"sheet-group-{group:0{digits}}" if printing.groups > 1 else "sheet", sheet)
+    hazards = vial_hazards(tuple(inside.values()), printing.hazards)
+    versions = _versions(unknowns_set, printing)
+    on_vials = [[(group.group, vial.label, hazards[vial.substance]) for vial in group.vials] for group in versions]
+    yield Printed(FOR_STUDENTS, "vial-labels", vial_labels(text, on_vials, _version()))
+
+
+def sheets_for_teacher(unknowns_set: UnknownsSet, printing: Printing, knowledge: KnowledgeBase) -> Iterator[Printed]:
+    """What gives the answers away: key, preparation list, labels with names, notes on waste."""
+    preparation = prepare(unknowns_set, knowledge, printing.groups, printing.amounts)
+    check, key = check_set(unknowns_set, knowledge), make_key(unknowns_set, knowledge)
+    text, inside, version = _text(unknowns_set, printing), _inside(unknowns_set), _version()
+    versions = _versions(unknowns_set, printing)
+    contents = KeyContents(
+        text.title, text.date, check, key, difficulty(unknowns_set, knowledge, key=key), versions, printing.seed, inside,
+        {row.name: row for row in load_reference().rows if row.name in inside},
+    )  # fmt: skip
+    yield Printed(FOR_TEACHER, "key", teachers_key(contents, knowledge, version))
+    ready = PreparationContents(text.title, text.date, check, preparation, inside, printing.amounts)
+    yield Printed(FOR_TEACHER, "preparation", preparation_list(ready, knowledge, version))
+    hazards = vial_hazards(tuple(inside.values()), printing.hazards)
+    formulas = {name: substance.formula for name, substance in inside.items()}
+    named = teachers_labels(text, versions, hazards, formulas, version)
+    yield Printed(FOR_TEACHER, "vial-labels-with-names", named)
+    yield Printed(FOR_TEACHER, "waste", waste_notes(ready, version))
+
+
+def _text(unknowns_set: UnknownsSet, printing: Printing) -> LabelText:
+    return LabelText(_one_line(printing.title or unknowns_set.name), _one_line(printing.date), printing.groups)
+
+
+def _inside(unknowns_set: UnknownsSet) -> dict[str, Substance]:
+    """The substances of the set by name, in the order of their vials."""
+    table = {substance.name: substance for substance in load_substances()}
+    return {vial.substance: table[vial.substance] for vial in unknowns_set.vials}
 
 
 def _versions(unknowns_set: UnknownsSet, printing: Printing) -> tuple[Version, ...]:

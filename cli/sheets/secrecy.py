@@ -14,14 +14,15 @@ _SHORT = 3  # signs; a shorter formula is any letter of a text: C, I2, KI
 
 def check_kept_secret(written: Mapping[str, str], unknowns_set: UnknownsSet, substances: Mapping[str, Substance]) -> None:
     """
-    Refuse texts for students' pages that name a substance of the set; `written` maps where a text comes from to it.
+    Refuse texts for students' pages that name a substance of the set; `written` maps where a text comes from to it, and
+    `substances` those of the set by name.
 
     Raises
     ------
     FaultyInputError
         With every text that does
     """
-    inside = [substances[name] for name in dict.fromkeys(vial.substance for vial in unknowns_set.vials)]
+    inside = tuple(substances.values())
     faults = [
         Fault(
             where,

@@ -10,7 +10,7 @@ from spotplate.cli.views.words import WHO_DECIDES, count, listed, percent
 from spotplate.datasets import Substance
 from spotplate.engine.reasoning import VerdictKind
 from spotplate.engine.reference_readings import ReferenceRow
-from spotplate.engine.sets import Conclusion, Key, PairCheck, SetCheck, Version, VialConclusion
+from spotplate.engine.sets import Conclusion, Difficulty, Key, PairCheck, SetCheck, Version, VialConclusion
 from spotplate.kb import Interval, KnowledgeBase
 
 from .key_blocks import key_lines, key_tree
@@ -29,6 +29,7 @@ class KeyContents(msgspec.Struct, frozen=True):
     date: str
     check: SetCheck
     key: Key
+    difficulty: Difficulty
     versions: tuple[Version, ...]
     seed: int | None
     substances: Mapping[str, Substance]
@@ -57,6 +58,8 @@ def _blocks(contents: KeyContents, knowledge: KnowledgeBase) -> Iterator[Block]:
     yield from _kit(check)
     yield from _key(contents)
     yield from _pairs(check)
+    yield Heading("How hard the set is")
+    yield Text(contents.difficulty.says)
     yield Heading("Where this comes from")
     yield Text(
         "Expected readings follow from the values of the reference table, most of which are from memory; conclusions are those "
@@ -243,7 +246,9 @@ def _key(contents: KeyContents) -> Iterator[Block]:
     if key.proved:
         yield Text("No key of these tests is shorter on average.")
     else:
-        yield Text(f"It is the best one found; none can be shorter than {key.at_least:.2f} tests.")
+        yield Text("It is the best one found; the search for a shorter one was given up.")
+    if key.left_over > 0:
+        yield Text(f"Where it ends, {key.left_over:.2f} vials besides the right one are left on average.", warning=True)
     names = {vial.label: vial.substance for vial in contents.check.unknowns_set.vials}
     yield from key_lines(key, names)
     yield key_tree(key, names)

@@ -172,7 +172,9 @@ def elements_of(formula: str) -> frozenset[str]:
 
 def _check(groups: int, amounts: Mapping[str, float], knowledge: KnowledgeBase) -> None:
     faults = [
-        Fault("amounts", not_accepted(name, "a bench test", knowledge.tests)) for name in amounts if name not in knowledge.tests
+        Fault("amounts", not_accepted(name, "a bench test", list(knowledge.tests)))
+        for name in amounts
+        if name not in knowledge.tests
     ]
     faults += [
         Fault("amounts", f"{name!r} cannot take {amount:g}; 0 to 1000 g or mL is accepted.")
