@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import msgspec
 
+from spotplate.cli.views.words import listed
 from spotplate.datasets import Substance
 from spotplate.engine.sets import HazardLabel, hazard_label
 from spotplate.engine.sets.versions import Version
@@ -88,7 +89,7 @@ def _open_words(hazards: dict[str, HazardLabel]) -> Iterator[str]:
     for substance, label in hazards.items():
         if label.open_codes:
             yield (
-                f"{substance}: the category of {', '.join(label.open_codes)} decides between Danger and Warning, and the "
+                f"{substance}: the category behind {listed(label.open_codes)} decides between Danger and Warning, and the "
                 f"reference table does not tell it; {label.signal_word} stands on the label."
             )
 

@@ -137,7 +137,7 @@ def _tables(labels: Sequence[str], tests: Sequence[BenchTest]) -> Iterator[Table
             ("reading and its accepted words", *part),
             tuple(rows),
             to_fill=True,
-            widths=(2.4, *[1.0] * len(part)),
+            widths=(3.2, *[1.0] * len(part)),
         )
 
 

@@ -127,11 +127,13 @@ def prepare(
     tests, _ = tests_in_reach(unknowns_set.tests, knowledge)
     takes = [item for item in rules.takes if item.test in tests]
     substances = {substance.name: substance for substance in load_substances()}
+    rows = {row.name: row for row in load_reference().rows}
     labels: dict[str, list[str]] = {}
     for vial in unknowns_set.vials:
         labels.setdefault(vial.substance, []).append(vial.label)
     portions = tuple(
-        _portion(substances[name], tuple(vials), takes, groups, amounts or {}, knowledge) for name, vials in labels.items()
+        _portion(substances[name], rows[name], tuple(vials), takes, groups, amounts or {}, knowledge)
+        for name, vials in labels.items()
     )
     reagents = _reagents(takes, len(unknowns_set.vials), groups, knowledge)
     minutes = sum(knowledge.tests[name].minutes for name in tests)
@@ -148,7 +150,7 @@ def prepare(
             minutes * len(unknowns_set.vials),
             rules.filling * len(unknowns_set.vials) * groups + sum(need.reagent.minutes for need in reagents),
         ),
-        _residues(tuple(substances[name] for name in labels), tests, knowledge),
+        _residues(tuple((substances[name], rows[name]) for name in labels), tests, knowledge),
         rules.after_the_lesson.strip(),
     )
 
@@ -189,6 +191,7 @@ def _check(groups: int, amounts: Mapping[str, float], knowledge: KnowledgeBase) 
 
 def _portion(
     substance: Substance,
+    row: ReferenceRow,
     vials: tuple[str, ...],
     takes: Sequence[Takes],
     groups: int,
@@ -198,6 +201,9 @@ def _portion(
     rules = knowledge.preparation
     by_test = {item.test: amount for item in takes if (amount := amounts.get(item.test, _taken(item, substance.state))) > 0}
     shown = [name for name in by_test if _DEMONSTRATION in knowledge.tests[name].cautions]
+    # A demonstration is only prepared where something is known to come out; what students try by themselves, always.
+    by_test = {name: amount for name, amount in by_test.items() if name not in shown or _known(name, row, knowledge)}
+    shown = [name for name in shown if name in by_test]
     in_vial = sum(amount for name, amount in by_test.items() if name not in shown)
     each = _rounded_up(in_vial * rules.trials * (1 + rules.margin), rules.portion)
     demonstrations = len(vials) * _rounded_up(sum(by_test[name] for name in shown) * (1 + rules.margin), rules.portion)
@@ -215,6 +221,11 @@ def _portion(
         _container(substance.state, each, knowledge),
         _storage(substance.hazards(), knowledge),
     )
+
+
+def _known(test: str, row: ReferenceRow, knowledge: KnowledgeBase) -> bool:
+    """Whether the table tells some reading of the test, so that it can be made."""
+    return any(kind.id in row.words or kind.id in row.numbers for kind in knowledge.tests[test].readings)
 
 
 def _taken(item: Takes, state: str) -> float:
@@ -265,14 +276,15 @@ def _recipe(reagent: Reagent, volume: float) -> Recipe | None:
     return None
 
 
-def _residues(substances: Sequence[Substance], tests: Sequence[str], knowledge: KnowledgeBase) -> tuple[ResidueNote, ...]:
-    rows = {row.name: row for row in load_reference().rows}
+def _residues(
+    substances: Sequence[tuple[Substance, ReferenceRow]], tests: Sequence[str], knowledge: KnowledgeBase
+) -> tuple[ResidueNote, ...]:
     kinds = knowledge.preparation.residues
-    left = {kind.id: tuple(item.name for item in substances if _leaves(item, rows[item.name], kind)) for kind in kinds}
+    left = {kind.id: tuple(item.name for item, row in substances if _leaves(item, row, kind)) for kind in kinds}
     told = {name for names in left.values() for name in names}
     notes = []
     for kind in kinds:
-        names = tuple(item.name for item in substances if item.name not in told) if kind.for_all_others else left[kind.id]
+        names = tuple(item.name for item, _ in substances if item.name not in told) if kind.for_all_others else left[kind.id]
         of_tests = tuple(name for name in kind.tests if name in tests)
         if names or of_tests:
             notes.append(ResidueNote(kind, of_tests, names))

@@ -139,6 +139,13 @@ def test_a_demonstration_is_done_once_for_all_groups() -> None:
     assert with_it.in_all == without.in_all + 6.5
 
 
+def test_what_cannot_be_molten_is_not_prepared_for_the_melt() -> None:
+    tests = ("look", "warm bath test", "hot plate test", "burner test", "melt conductivity test")
+    for name in ("sand", "starch"):  # the one stays solid in the burner flame, the other chars
+        (portion,) = prepared(name, tests=tests).portions
+        assert portion.demonstrations == 0
+
+
 def test_two_vials_of_one_substance_take_twice_as_much() -> None:
     (one,) = prepared("sucrose").portions
     (two,) = prepared("sucrose", "sucrose").portions
