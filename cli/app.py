@@ -22,6 +22,7 @@ COMMANDS = {
     "bench": "bench",
     "demo": "demo",
     "blank-record": "blank_record",
+    "print-set": "print_set",
     "substance": "substance",
     "cupboard": "cupboard",
     "check-set": "check_set",

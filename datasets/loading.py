@@ -124,6 +124,29 @@ def load_sources() -> dict[str, str]:
     return {entry["key"]: entry["cites"] for entry in yaml.safe_load(text)}
 
 
+class HazardStatement(msgspec.Struct, frozen=True):
+    """
+    A GHS hazard statement: its code, its text, and what a label carries for it.
+
+    `signal_words` holds two words, the stronger one first, where the category of the hazard decides, which the code
+    alone does not tell; none where there is none. `pictogram` is its name in words, or empty.
+    """
+
+    code: str
+    says: str
+    signal_words: tuple[str, ...] = ()
+    pictogram: str = ""
+
+
+@functools.cache
+def load_label_elements() -> dict[str, HazardStatement]:
+    """GHS hazard statement code → its text, signal word and pictogram, in the order of the codes."""
+    return {
+        row["code"]: HazardStatement(row["code"], row["statement"], _listed(row["signal_word"]), row["pictogram"])
+        for row in _rows("hazard_statements.csv")
+    }
+
+
 @functools.cache
 def load_hazard_statements() -> dict[str, str]:
     """GHS hazard statement code → its text."""

@@ -24,6 +24,7 @@ from .schema import (
     Fact,
     KnowledgeBase,
     KnownSource,
+    PreparationRules,
     ReadingKind,
     Rule,
     RuleFile,
@@ -50,6 +51,7 @@ _TABLES: dict[str, Any] = {
     "cautions.yaml": tuple[Caution, ...],
     "sources.yaml": tuple[KnownSource, ...],
     "solubility.yaml": tuple[SolubilityTerm, ...],
+    "preparation.yaml": PreparationRules,
     "expected_readings.yaml": tuple[ExpectedReading, ...],
     "verdict.yaml": VerdictRules,
     "calibration.yaml": Calibration,
@@ -134,6 +136,7 @@ def _from_yaml(texts: Mapping[str, str]) -> KnowledgeBase:
         cautions=_table(tables["cautions.yaml"], lambda item: item.key, "caution", faults),
         sources=_table(tables["sources.yaml"], lambda item: item.key, "source", faults),
         solubility=tables["solubility.yaml"],
+        preparation=tables["preparation.yaml"],
         expected=tables["expected_readings.yaml"],
         verdict=tables["verdict.yaml"],
         calibration=tables["calibration.yaml"],
@@ -272,6 +275,7 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
             yield from _reading_faults(kind, base, f"{where}, {kind.id!r}", spellings)
     for term in base.solubility:
         yield from _unknown([term.reading], base.readings["in water"].words(), "a value", f"kb/solubility.yaml, {term.term!r}")
+    yield from _preparation_faults(base)
     yield from _unknown(base.second_opinion.candidates.differs_more, base.readings, "a reading", "kb/second_opinion.yaml")
     for fit in base.second_opinion.numbers:
         yield from _unknown(
@@ -290,6 +294,33 @@ def _tables_faults(base: KnowledgeBase) -> Iterable[Fault]:
                     word for words_given in (*way.words.values(), *way.shows.values(), way.otherwise) for word in words_given
                 ]
                 yield from _unknown(given + [band.gives for band in way.bands], words, "a value", where)
+
+
+def _preparation_faults(base: KnowledgeBase) -> Iterable[Fault]:
+    """Names that nothing defines, and tests that are told of twice or not at all."""
+    where, rules = "kb/preparation.yaml", base.preparation
+    faults: list[Fault] = []
+    takes = _table(rules.takes, lambda item: item.test, "test", faults, where)
+    reagents = _table(rules.reagents, lambda item: item.id, "reagent", faults, where)
+    _table(rules.residues, lambda item: item.id, "kind of residue", faults, where)
+    yield from faults
+    yield from (Fault(where, f"takes does not tell of {name!r}.") for name in base.tests if name not in takes)
+    for item in rules.takes:
+        yield from _unknown([item.test], base.tests, "a bench test", where)
+        yield from _unknown([*item.uses, *item.uses_once], reagents, "a reagent", f"{where}, {item.test!r}")
+    for reagent in rules.reagents:
+        made = [way.source.key for way in (reagent.dilution, reagent.solution) if way]
+        yield from _unknown(made, base.sources, "a source", f"{where}, {reagent.id!r}")
+    for residue in rules.residues:
+        there = f"{where}, {residue.id!r}"
+        yield from _unknown(residue.tests, base.tests, "a bench test", there)
+        yield from _unknown(residue.no_formula, base.classes, "a class", there)
+        yield from _unknown(residue.readings, base.readings, "a reading", there)
+        for reading, words in residue.readings.items():
+            if reading in base.readings:
+                yield from _unknown(words, base.readings[reading].words(), f"a value of {reading!r}", there)
+    if [residue.for_all_others for residue in rules.residues].count(True) != 1:
+        yield Fault(where, "residues needs one kind without conditions, for all others.")
 
 
 def _thumb_faults(thumb: RuleOfThumb, base: KnowledgeBase) -> Iterable[Fault]:

@@ -304,6 +304,117 @@ class SecondOpinion(msgspec.Struct, frozen=True):
     numbers: tuple[NumberFit, ...]
 
 
+class Takes(msgspec.Struct, frozen=True):
+    """
+    What one trial of a bench test takes: of a solid [g], a liquid [mL] or a gas [mL], and of reagents in their own units.
+
+    `uses_once` is for each group, whatever the number of its vials.
+    """
+
+    test: str
+    solid: float
+    liquid: float
+    because: str
+    gas: float = 0.0
+    uses: dict[str, float] = {}
+    uses_once: dict[str, float] = {}
+
+
+class Container(msgspec.Struct, frozen=True):
+    """What holds up to `upto` [g or mL] of a substance."""
+
+    says: str
+    upto: float | None = None
+
+
+class Dilution(msgspec.Struct, frozen=True):
+    """A stock solution and what is wanted: `mass_share` [g/g], `density` [g/mL], `molar_mass` [g/mol], `wanted` [mol/L]."""
+
+    of: str
+    wanted: float
+    mass_share: float
+    density: float
+    molar_mass: float
+    source: Source
+
+    @property
+    def stock_concentration(self) -> float:
+        """Concentration of the stock [mol/L]."""
+        return 1000 * self.density * self.mass_share / self.molar_mass
+
+
+class Solution(msgspec.Struct, frozen=True):
+    """A solid and how much of it a litre takes [g/L]."""
+
+    of: str
+    mass_per_litre: float
+    source: Source
+
+
+class Reagent(msgspec.Struct, frozen=True):
+    """Something that tests use up; `rounded_to` in its own unit, `minutes` to make it [min], `overnight` when it has to stand."""
+
+    id: str
+    unit: Literal["mL", "g", "strips", "pieces"]
+    says: str
+    rounded_to: float
+    minutes: float = 0.0
+    overnight: bool = False
+    hazards: tuple[str, ...] = ()
+    stock_hazards: tuple[str, ...] = ()
+    dilution: Dilution | None = None
+    solution: Solution | None = None
+    steps: str = ""
+    storage: str = ""
+
+
+class Storage(msgspec.Struct, frozen=True):
+    """How a stock with one of these hazard codes is kept."""
+
+    hazards: tuple[str, ...]
+    says: str
+
+
+class Residue(msgspec.Struct, frozen=True):
+    """A kind of residue and where it goes; `preparation.yaml` explains the conditions."""
+
+    id: str
+    says: str
+    elements: tuple[str, ...] = ()
+    carbon_with: tuple[str, ...] = ()
+    salt_with: tuple[str, ...] = ()
+    formula_holds: tuple[str, ...] = ()
+    states: tuple[str, ...] = ()
+    liquid_with: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+    unless_with: tuple[str, ...] = ()
+    tests: tuple[str, ...] = ()
+    no_formula: tuple[str, ...] = ()
+    readings: dict[str, tuple[str, ...]] = {}
+
+    @property
+    def for_all_others(self) -> bool:
+        """Whether it has no condition of its own."""
+        return not any(getattr(self, field) for field in self.__struct_fields__[2:])
+
+
+class PreparationRules(msgspec.Struct, frozen=True):
+    """What preparing an unknowns set takes; `preparation.yaml` explains the fields and their units."""
+
+    trials: int
+    margin: float
+    portion: float
+    filling: float
+    takes: tuple[Takes, ...]
+    containers: tuple[Container, ...]
+    gas_container: str
+    reagents: tuple[Reagent, ...]
+    storage: tuple[Storage, ...]
+    otherwise_stored: str
+    residues: tuple[Residue, ...]
+    after_the_lesson: str
+
+
 class HazardLevel(msgspec.Struct, frozen=True):
     """A level of hazard, and the GHS statements that put a substance into it; `level` is added up over a set [-]."""
 
@@ -357,6 +468,7 @@ class KnowledgeBase(msgspec.Struct, frozen=True, dict=True):
     cautions: dict[str, Caution]
     sources: dict[str, KnownSource]
     solubility: tuple[SolubilityTerm, ...]
+    preparation: PreparationRules
     expected: tuple[ExpectedReading, ...]
     verdict: VerdictRules
     calibration: Calibration

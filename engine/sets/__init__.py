@@ -14,7 +14,9 @@ from .checking import (
 from .cupboard import Cupboard, CupboardItem, make_item
 from .key import Key, KeyBranch, KeyStep, make_key
 from .key_drawing import DrawnLine, DrawnNode, KeyDrawing, key_as_tree, key_drawing, key_in_words
+from .labelling import HazardLabel, hazard_label
 from .plan import LeftOut, Plan, PlannedVial, Relaxation, Worth
+from .preparation import Portion, Preparation, ReagentNeed, Recipe, ResidueNote, TimeNeeded, prepare
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 from .versions import Difficulty, ParallelSet, Version, difficulty, make_versions, parallel_sets
@@ -28,6 +30,7 @@ __all__ = [
     "Difficulty",
     "DrawnLine",
     "DrawnNode",
+    "HazardLabel",
     "Key",
     "KeyBranch",
     "KeyDrawing",
@@ -38,10 +41,16 @@ __all__ = [
     "ParallelSet",
     "Plan",
     "PlannedVial",
+    "Portion",
+    "Preparation",
+    "ReagentNeed",
     "ReasonTold",
+    "Recipe",
     "Relaxation",
+    "ResidueNote",
     "SetCheck",
     "SmallestKit",
+    "TimeNeeded",
     "UnknownsSet",
     "Version",
     "Vial",
@@ -50,6 +59,7 @@ __all__ = [
     "Worth",
     "check_set",
     "difficulty",
+    "hazard_label",
     "key_as_tree",
     "key_drawing",
     "key_in_words",
@@ -60,4 +70,5 @@ __all__ = [
     "parse_amount",
     "parted_by",
     "parting_readings",
+    "prepare",
 ]

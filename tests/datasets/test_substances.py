@@ -296,11 +296,11 @@ def test_hazard_table_has_one_statement_for_each_code() -> None:
     """GHS, Annex 3: H2xx physical, H3xx health, H4xx environment; letters narrow H340 to H362."""
     with (FOLDER / "hazard_statements.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.reader(file))
-    assert rows[0] == ["code", "statement"]
-    codes = [code for code, _ in rows[1:]]
+    assert rows[0] == ["code", "statement", "signal_word", "pictogram"]
+    codes = [row[0] for row in rows[1:]]
     assert len(set(codes)) == len(codes)
     assert all(re.fullmatch(r"H[234]\d\d([Dd]|[Ff]|FD|Fd|fd|Df|i)?", code) for code in codes)
-    assert all(re.fullmatch(r"[A-Z].{10,}", statement) for _, statement in rows[1:])
+    assert all(re.fullmatch(r"[A-Z].{10,}", row[1]) for row in rows[1:])
     assert load_hazard_statements() == {row[0]: row[1] for row in rows[1:]}
 
 

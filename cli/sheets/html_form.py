@@ -1,0 +1,24 @@
+"""A sheet as one HTML page that asks nothing of the outside, for the screen and for A4 or Letter paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from .model import Sheet
+
+_PAGE = Path(__file__).parent / "page"  # the template and its style sheet
+
+
+def as_html(sheet: Sheet) -> str:
+    """The whole page; all text is escaped by the template engine."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # heavy, and only for this
+
+    environment = Environment(
+        loader=FileSystemLoader(_PAGE, encoding="utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    return environment.get_template("sheet.html").render(sheet=sheet)
