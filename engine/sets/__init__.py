@@ -3,6 +3,8 @@
 from .amounts import Amount, parse_amount
 from .cupboard import Cupboard, CupboardItem, make_item
 from .plan import LeftOut, Plan, PlannedVial, Relaxation, Worth
+from .planning import plan_set
+from .solving import Progress
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 from .wishes import Wishes
@@ -14,6 +16,7 @@ __all__ = [
     "LeftOut",
     "Plan",
     "PlannedVial",
+    "Progress",
     "Relaxation",
     "UnknownsSet",
     "Vial",
@@ -23,4 +26,5 @@ __all__ = [
     "parse_amount",
     "parted_by",
     "parting_readings",
+    "plan_set",
 ]

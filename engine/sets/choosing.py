@@ -18,6 +18,10 @@ class OutOfTimeError(Exception):
     """The search was stopped before it was decided; never shown to people."""
 
 
+class OutOfStepsError(OutOfTimeError):
+    """It was stopped since it took more steps than it was given."""
+
+
 class Quota(msgspec.Struct, frozen=True):
     """At least so many vials of these substances. Quotas of one `family` have no substance in common."""
 
@@ -64,7 +68,7 @@ class Search:
     """
     One search in the graph of a kit: a set that meets the quotas, with at most `hazard` and at least `spread`.
 
-    `ticks` is called at every step and raises `OutOfTimeError` to end the search; `steps` limits it, too.
+    `tick` is called at every step and raises `OutOfTimeError` to end the search; `steps` limits it, too.
     """
 
     def __init__(
@@ -84,15 +88,15 @@ class Search:
         self.steps = steps
         self.tick = tick
         self.tops = sorted(set(question.levels))
-        self.upto = {
-            top: sum(1 << place for place, level in enumerate(question.levels) if level <= top) for top in self.tops
-        }
+        self.upto = {top: sum(1 << place for place, level in enumerate(question.levels) if level <= top) for top in self.tops}
         self.families = sorted({quota.family for quota in question.quotas})
 
     def run(self) -> int | None:
         """The first set found, as bits, or None when there is none."""
         question = self.question
         chosen, left = question.required, question.candidates & ~question.required
+        if chosen & ~question.candidates:
+            return None
         for place in numbers_in(chosen):
             if chosen & ~self.parted[place] & ~(1 << place):
                 return None
@@ -136,7 +140,7 @@ class Search:
         self.tick()
         if self.steps is not None:
             if self.steps <= 0:
-                raise OutOfTimeError
+                raise OutOfStepsError
             self.steps -= 1
         question = self.question
         missing = question.vials - chosen.bit_count()
@@ -185,9 +189,7 @@ class Search:
     def _ordered(self, heap: int) -> list[int]:
         return sorted(numbers_in(heap), key=lambda place: (self.question.levels[place], place))
 
-    def _tightest(
-        self, left: int, missing: int, wanted: list[tuple[Quota, int]]
-    ) -> tuple[list[int] | None, int]:
+    def _tightest(self, left: int, missing: int, wanted: list[tuple[Quota, int]]) -> tuple[list[int] | None, int]:
         """The heaps with the fewest to spare, of all or of one quota, smallest first; None where there are too few."""
         best, needed = self._heaps(left), missing
         if len(best) < missing:

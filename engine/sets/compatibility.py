@@ -78,6 +78,8 @@ def _first(places: Sequence[int], holds: Callable[[int], bool]) -> int:
 
 def graph(parted: Sequence[Parted], tests: Sequence[int], at_least: int) -> Parted:
     """For every substance, those that at least `at_least` of these tests part from it."""
+    if not at_least:
+        return tuple((1 << len(parted[0])) - 1 & ~(1 << place) for place in range(len(parted[0]))) if parted else ()
     counted = []
     for place in range(len(parted[0]) if parted else 0):
         # levels[n] holds the substances that more than n of the tests so far part from it
@@ -89,4 +91,3 @@ def graph(parted: Sequence[Parted], tests: Sequence[int], at_least: int) -> Part
             levels[0] |= now
         counted.append(levels[-1])
     return tuple(counted)
-
