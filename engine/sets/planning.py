@@ -23,6 +23,7 @@ from .unknowns_set import UnknownsSet, Vial
 from .wishes import Wishes
 
 SECONDS = 20.0  # the usual time limit [s]
+NOBODY_LEFT = "no substance of the cupboard may be given to students"  # it clashes with any wish at all
 
 
 def plan_set(
@@ -80,8 +81,9 @@ def plan_set(
     found = Solver(posed, Stopwatch(seconds, clock), progress).solve()
     if found is None:
         clash = find_clash(shelf, wishes, knowledge, Stopwatch(seconds, clock), progress)
+        conflict = clash.conflict or (NOBODY_LEFT,)
         return Plan(
-            wishes, None, (), (), None, None, posed.left_out, posed.bench.useless, clash.conflict, clash.proved, clash.relaxations
+            wishes, None, (), (), None, None, posed.left_out, posed.bench.useless, conflict, clash.proved, clash.relaxations
         )
     if found.worth is None:
         return Plan(
