@@ -23,6 +23,7 @@ COMMANDS = {
     "demo": "demo",
     "blank-record": "blank_record",
     "substance": "substance",
+    "cupboard": "cupboard",
     "classes": "classes",
     "tests": "bench_tests",
     "rules": "rules",

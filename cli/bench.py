@@ -18,8 +18,8 @@ from spotplate.kb import Fault, FaultyInputError, KnowledgeBase
 from .bench_dialogue import UNWRITTEN, BenchDialogue
 from .exit_codes import INTERRUPTED, NOT_SETTLED
 from .knowledge import chosen_knowledge
-from .options import Among, ExtraRules, OwnRules, Plain
-from .records import set_names
+from .options import Among, ExtraRules, OfSet, OwnRules, Plain
+from .records import among_of
 
 
 def bench(
@@ -32,6 +32,7 @@ def bench(
     ],
     vial: Annotated[str, typer.Option("--vial", help="The vial to begin with; a new label begins a new record.")] = "",
     among: Among = None,
+    of_set: OfSet = None,
     missing: Annotated[
         list[str] | None,
         typer.Option("--missing", metavar="NAME", help="Apparatus or a test that is not on this bench. May be repeated."),
@@ -50,7 +51,7 @@ def bench(
     """
     knowledge = chosen_knowledge(rules, extra_rules)
     with BenchFiles(record, knowledge) as files:
-        memory = _memory(files, set_names(among or []), missing or [], knowledge, assessment=assessment)
+        memory = _memory(files, among_of(among or [], of_set, knowledge), missing or [], knowledge, assessment=assessment)
         dialogue = BenchDialogue(files, _session(files, memory, vial, knowledge), knowledge, plain=plain)
         try:
             is_case = dialogue.run()

@@ -15,8 +15,8 @@ from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge,
 from .exit_codes import NOT_SETTLED, SETTLED
 from .json_shape import identifications, print_json
 from .knowledge import chosen_knowledge
-from .options import Among, AsJson, ExtraRules, OwnRules, Plain
-from .records import chosen_records, set_names
+from .options import Among, AsJson, ExtraRules, OfSet, OwnRules, Plain
+from .records import among_of, chosen_records
 from .views.identification import identification_page, summary_page
 from .views.page import Block, Paragraph, show
 
@@ -45,6 +45,7 @@ def identify(
         list[str] | None, typer.Option("--vial", help="Only this vial of the file, in detail. May be repeated.")
     ] = None,
     among: Among = None,
+    of_set: OfSet = None,
     details: Annotated[bool, typer.Option("--details", help="Every vial of a table in detail.")] = False,
     full: Annotated[
         bool, typer.Option("--full", help="Reasons on every class, each step, further signs and exceptions.")
@@ -60,7 +61,7 @@ def identify(
     """
     knowledge = chosen_knowledge(rules, extra_rules)
     records = _records(record, reading or [], vial or [], knowledge)
-    names = set_names(among or [])
+    names = among_of(among or [], of_set, knowledge)
     results = [identify_record(item, knowledge, among=names) for item in records]
     if as_json:
         print_json(identifications(results))

@@ -24,4 +24,10 @@ Among = Annotated[
         help="Substances of the unknowns set that the vials belong to, once for each vial. May be repeated.",
     ),
 ]
+OfSet = Annotated[
+    Path | None,
+    typer.Option(
+        "--set", metavar="FILE", help="Unknowns set (YAML) that the vials belong to, in place of --among; its key is not shown."
+    ),
+]
 Full = Annotated[bool, typer.Option("--full", help="Reasons on every class, each step, further signs and exceptions.")]

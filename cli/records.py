@@ -25,6 +25,31 @@ def chosen_records(path: Path, vials: Sequence[str], knowledge: KnowledgeBase) -
     return [known[label] for label in dict.fromkeys(vials)]
 
 
+def among_of(given: Sequence[str], of_set: Path | None, knowledge: KnowledgeBase) -> list[str]:
+    """Names of the reference table for the substances of the set that --among or --set tells."""
+    if of_set is None:
+        return set_names(given)
+    if given:
+        raise FaultyInputError([Fault("option --set", "the file tells the substances; leave --among out.")])
+    return _substances_of(of_set, knowledge)
+
+
+def _substances_of(of_set: Path, knowledge: KnowledgeBase) -> list[str]:
+    """The substances of a set in an order that tells nothing of the vials, each as often as it is there."""
+    from spotplate.engine.files.sets import read_set  # only for those who have a set
+
+    try:
+        return sorted(vial.substance for vial in read_set(of_set, knowledge).vials)
+    except FaultyInputError as error:
+        # Students run this, too: what is wrong with an entry of the key would tell what stands in it.
+        of_key = [fault for fault in error.faults if ", vials" in fault.where]
+        told = [fault for fault in error.faults if fault not in of_key]
+        if of_key:
+            where = ", ".join(dict.fromkeys(fault.where.partition(", vials")[0].rpartition(", ")[2] for fault in of_key))
+            told.append(Fault(str(of_set), f"the vials cannot be read ({where}); 'spotplate check-set' tells the teacher why."))
+        raise FaultyInputError(told) from None
+
+
 def set_names(given: Sequence[str]) -> list[str]:
     """Names of the reference table for the substances of a set, however they are called."""
     names, faults = [], []

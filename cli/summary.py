@@ -17,8 +17,8 @@ from spotplate.kb import Fault, FaultyInputError, not_accepted, printable
 from .knowledge import chosen_knowledge
 from .lab_summary import LabSummary, SummaryKind, as_html, as_markdown, as_text, summary_of
 from .lab_summary.text_form import PAGE_BREAK
-from .options import Among, ExtraRules, OwnRules
-from .records import chosen_records, set_names
+from .options import Among, ExtraRules, OfSet, OwnRules
+from .records import among_of, chosen_records
 from .streams import speaks_unicode
 
 
@@ -54,6 +54,7 @@ def summary(
     ] = False,
     date: Annotated[str, typer.Option("--date", metavar="TEXT", help="Date to print; a line to fill in when not given.")] = "",
     among: Among = None,
+    of_set: OfSet = None,
     rules: OwnRules = None,
     extra_rules: ExtraRules = None,
 ) -> None:
@@ -66,7 +67,7 @@ def summary(
     _check_output(output, over=over)
     knowledge = chosen_knowledge(rules, extra_rules)
     kind = SummaryKind.ASSESSMENT if assessment else SummaryKind.WITH_SENTENCES
-    names = set_names(among or [])
+    names = among_of(among or [], of_set, knowledge)
     summaries = [
         summary_of(identify(item, knowledge, among=names), knowledge, kind, date=date)
         for item in chosen_records(record, vial or [], knowledge)

@@ -14,7 +14,7 @@ from spotplate.kb import Fault, FaultyInputError, shown
 
 _MOST_TOLD = 6
 _MOST_NEAR = 3
-_NEAR = 0.7  # share of letters in common [-] from which on a spelling counts as near
+_NEAR = 0.72  # share of letters in common [-] from which on a spelling counts as near
 _FARTHER = 0.1  # share [-] by which a spelling may be farther than the nearest one and still be named
 _AS_NEAR = 0.03  # share [-] within which spellings are as near as one another
 _LONGEST = 80  # letters of a name that are compared for nearness
@@ -73,16 +73,21 @@ def meaning_of(name: str) -> Meaning:
         told = ", ".join(map(repr, holding[:_MOST_TOLD])) + (", …" if len(holding) > _MOST_TOLD else "")
         meant = f"did you mean one of these: {told}?" if len(holding) > 1 else f"did you mean {told}?"
         return Meaning(near=tuple(holding[:_MOST_TOLD]), says=f"{unknown}; {meant}")
-    near = _near(name)
+    near = _near(name) or _held(name)
     alike = [written for likeness, written in near if likeness > near[0][0] - _AS_NEAR]
     meant = f"; did you mean {' or '.join(map(repr, alike))}?" if alike else "."
     return Meaning(near=tuple(written for _, written in near), says=f"{unknown}{meant}")
 
 
 def hydrates_of(substance: Substance) -> tuple[Substance, ...]:
-    """The substances of the table that are the same salt with crystal water."""
-    begins = f"{substance.formula}·"
-    return tuple(other for other in load_substances() if substance.formula and other.formula.startswith(begins))
+    """The substances of the table that are the same one with crystal water."""
+    begins, words = f"{substance.formula}·", _words(substance.name)
+    # Lactose has the formula of sucrose, but no word of its name.
+    return tuple(
+        other
+        for other in load_substances()
+        if substance.formula and other.formula.startswith(begins) and words & _words(other.name)
+    )
 
 
 def _holding(name: str) -> list[str]:
@@ -90,6 +95,14 @@ def _holding(name: str) -> list[str]:
     words, begins = _words(name), f"{_folded(name)}·"
     by_words = [spelling.written for spelling in _index().spellings if words and words <= spelling.words]
     return by_words or [other.name for other in load_substances() if _folded(other.formula).startswith(begins)]
+
+
+def _held(name: str) -> list[tuple[float, str]]:
+    """Spellings of which all words stand in a name ("deionised water"), the longest one; likeness [-] is the share of words."""
+    words = _words(name)
+    held = [(len(spelling.words) / len(words), spelling.written) for spelling in _index().spellings if spelling.words < words]
+    most = max((share for share, _ in held), default=0.0)
+    return [entry for entry in held if entry[0] == most][:_MOST_NEAR]
 
 
 def _is_wrong_number(name: str) -> bool:
@@ -156,7 +169,14 @@ def _near(name: str) -> list[tuple[float, str]]:
         likeness = matcher.ratio()
         if likeness >= _NEAR and likeness > found.get(spelling.substance, (0.0, ""))[0]:
             found[spelling.substance] = likeness, spelling.written
-    nearest = sorted(found.values(), key=lambda entry: -entry[0])[:_MOST_NEAR]
+    whole = _folded(name)  # parts copper(I) from copper(II) where the cores are alike
+    ratio = difflib.SequenceMatcher(b=whole, autojunk=False)
+
+    def order(entry: tuple[float, str]) -> tuple[float, float]:
+        ratio.set_seq1(_folded(entry[1]))
+        return -entry[0], -ratio.ratio()
+
+    nearest = sorted(found.values(), key=order)[:_MOST_NEAR]
     return [entry for entry in nearest if entry[0] >= nearest[0][0] - _FARTHER]
 
 

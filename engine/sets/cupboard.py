@@ -12,7 +12,7 @@ from spotplate.kb import shown
 
 from .amounts import Amount, parse_amount
 
-_DISSOLVED = re.compile(r"\b(solution|aqueous|aq|dilute|dil|(mol|g)(/| per )(l|L|dm3|dm³)|\d ?M)\b")
+_DISSOLVED = re.compile(r"\b(solution|aqueous|aq|(mol|g)(/| per )(l|L|dm3|dm³)|\d ?M)\b")
 
 
 class CupboardItem(msgspec.Struct, frozen=True):
@@ -85,7 +85,7 @@ def _notes(meaning: Meaning, substance: Substance, written: str, amount: str, re
         found.append(f"{shown(written)} stands for {substance.name} ({meaning.remark}).")
     if (hydrates := hydrates_of(substance)) and "anhydrous" not in written.casefold():
         names = " and ".join(other.name for other in hydrates)
-        found.append(f"taken as the salt without crystal water; with it, it is {names}.")
+        found.append(f"taken as the substance without crystal water; with it, it is {names}.")
     if amount and quantity is None:
         found.append(f"the amount {shown(amount)} tells no mass or volume that can be reckoned with.")
     if _DISSOLVED.search(f"{amount} {remark}"):
