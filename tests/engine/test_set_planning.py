@@ -360,7 +360,11 @@ def test_two_salts_that_all_tests_read_alike_clash_with_being_told_apart() -> No
 def test_a_room_with_too_few_tests_is_told_which_would_help() -> None:
     """Salt and sugar look the same; their solutions do not."""
     plan = plan_set(["sodium chloride", "sucrose"], Wishes(vials=2, tests=("look",), told_apart_by=1), KNOWLEDGE)
-    assert set(plan.conflict) == {"2 vials", "any two vials told apart by at least 1 test", "no other tests than 1 test of the room"}
+    assert set(plan.conflict) == {
+        "2 vials",
+        "any two vials told apart by at least 1 test",
+        "no other tests than 1 test of the room",
+    }
     assert any(item.wishes.tests == ("look", "flame colour test") for item in plan.relaxations)
 
 
