@@ -34,10 +34,10 @@ def _by_words(rows: Sequence[ReferenceRow], reading: str) -> list[int]:
         if words := row.words.get(reading):
             having[frozenset(words)] = having.get(frozenset(words), 0) | 1 << place
     found = [0] * len(rows)
-    for words, members in having.items():
+    for honest, members in having.items():
         parted = 0
         for others, theirs in having.items():
-            if not words & others:
+            if not honest & others:
                 parted |= theirs
         for place in numbers_in(members):
             found[place] = parted
