@@ -83,7 +83,7 @@ def _met_without(dropped: list[Wish], wishes: Wishes, exists: Exists) -> bool:
 
 
 def _relaxations(wishes: Wishes, clashing: list[Wish], open_: list[Wish], exists: Exists) -> list[Relaxation]:
-    """For each clashing wish, the smallest change of it that helps; where none does, the smallest of several at once."""
+    """For each clashing wish, the smallest change of it that helps; where none does, changes of several at once."""
     found: list[tuple[int, Relaxation]] = []
     for wish in clashing:
         enough: int | None = None
@@ -102,7 +102,40 @@ def _relaxations(wishes: Wishes, clashing: list[Wish], open_: list[Wish], exists
         ]
         if together:
             return together[:_MOST_TOLD]
-    return []
+    return _one_after_another(wishes, open_, exists)
+
+
+def _one_after_another(wishes: Wishes, open_: list[Wish], exists: Exists) -> list[Relaxation]:
+    """
+    Where no small change helps: the wishes taken up one after another, each as far as a set still exists.
+
+    The number of vials and their being told apart come first, what is forbidden last. Small as it can be made it need not be.
+    """
+    taken: list[tuple[Wish, str, Change | None]] = []
+    waiting = open_[::-1]
+    while waiting:
+        wish = waiting.pop(0)
+        forms: list[tuple[str, Change | None]] = [("", None)]
+        forms += [(says, change) for _, says, change in wish.smaller]
+        forms += [(f"without this wish: {wish.says}", change) for change in wish.without]
+        for says, change in forms:
+            if exists(_formed([*taken, (wish, says, change)], waiting, wishes)):
+                taken.append((wish, says, change))
+                break
+        else:
+            return []
+    says = " and ".join(says for _, says, _ in taken if says)
+    return [Relaxation(says, _formed(taken, [], wishes))]
+
+
+def _formed(taken: list[tuple[Wish, str, Change | None]], waiting: list[Wish], wishes: Wishes) -> Wishes:
+    """The wishes in the forms taken, without those still waiting."""
+    for wish in waiting:
+        wishes = wish.without[0](wishes)
+    for _, _, change in taken:
+        if change is not None:
+            wishes = change(wishes)
+    return wishes
 
 
 def _changes_at_once(wishes: Wishes, clashing: list[Wish], open_: list[Wish], total: int) -> Iterator[tuple[str, Wishes]]:
