@@ -50,18 +50,18 @@ def _substances_of(of_set: Path, knowledge: KnowledgeBase) -> list[str]:
         raise FaultyInputError(told) from None
 
 
-def set_names(given: Sequence[str]) -> list[str]:
-    """Names of the reference table for the substances of a set, however they are called."""
+def set_names(given: Sequence[str], option: str = "--among") -> list[str]:
+    """Names of the reference table for substances that an option lists, however they are called."""
     names, faults = [], []
     for spelling in [part.strip() for text in given for part in text.split(";")]:
         try:
             if spelling:
                 names.append(find_substance(spelling).name)
         except FaultyInputError as error:
-            told = [Fault("option --among", _told_of(spelling, fault.says)) for fault in error.faults]
+            told = [Fault(f"option {option}", _told_of(spelling, fault.says)) for fault in error.faults]
             faults += [fault for fault in told if fault not in faults]
     if given and not (names or faults):
-        faults = [Fault("option --among", "there is no name in it; write names with semicolons between them.")]
+        faults = [Fault(f"option {option}", "there is no name in it; write names with semicolons between them.")]
     if faults:
         raise FaultyInputError(faults)
     return names

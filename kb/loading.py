@@ -22,8 +22,10 @@ from .schema import (
     Condition,
     ExpectedReading,
     Fact,
+    HazardLevel,
     KnowledgeBase,
     KnownSource,
+    NeverPlanned,
     PreparationRules,
     ReadingKind,
     Rule,
@@ -347,7 +349,8 @@ def _planning_faults(planning: SetPlanning, base: KnowledgeBase) -> Iterable[Fau
     if [level.level for level in planning.levels] != list(range(len(planning.levels))) or not planning.levels:
         yield Fault(f"{where}, levels", "the levels must count up from 0.")
     placed: dict[str, str] = {}
-    for part in (*planning.levels, *planning.never):
+    parts: tuple[HazardLevel | NeverPlanned, ...] = (*planning.levels, *planning.never)
+    for part in parts:
         for code in part.statements:
             if not (len(code) == 4 and code[0] == "H" and code[1:].isdecimal()):
                 yield Fault(f"{where}, {part.id!r}", f"{shown(code)} is no code of a hazard statement, such as H302.")

@@ -16,7 +16,9 @@ from .key import Key, KeyBranch, KeyStep, make_key
 from .key_drawing import DrawnLine, DrawnNode, KeyDrawing, key_as_tree, key_drawing, key_in_words
 from .labelling import HazardLabel, hazard_label
 from .plan import LeftOut, Plan, PlannedVial, Relaxation, Worth
+from .planning import plan_set
 from .preparation import Portion, Preparation, ReagentNeed, Recipe, ResidueNote, TimeNeeded, prepare
+from .solving import Progress
 from .telling_apart import parted_by, parting_readings
 from .unknowns_set import UnknownsSet, Vial
 from .versions import Difficulty, ParallelSet, Version, difficulty, make_versions, parallel_sets
@@ -43,6 +45,7 @@ __all__ = [
     "PlannedVial",
     "Portion",
     "Preparation",
+    "Progress",
     "ReagentNeed",
     "ReasonTold",
     "Recipe",
@@ -70,5 +73,6 @@ __all__ = [
     "parse_amount",
     "parted_by",
     "parting_readings",
+    "plan_set",
     "prepare",
 ]

@@ -7,15 +7,20 @@ parted (a greedy colouring): of each heap at most one can be taken, so a class w
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Sequence
 
 import msgspec
 
-from .bits import numbers_in
+from .bits import bits_of, numbers_in
 
 
 class OutOfTimeError(Exception):
     """The search was stopped before it was decided; never shown to people."""
+
+
+class OutOfStepsError(OutOfTimeError):
+    """It was stopped since it took more steps than it was given."""
 
 
 class Quota(msgspec.Struct, frozen=True):
@@ -26,7 +31,7 @@ class Quota(msgspec.Struct, frozen=True):
     family: str
 
 
-class Question(msgspec.Struct, frozen=True):
+class Question(msgspec.Struct, frozen=True, dict=True):
     """
     What is chosen from, whatever the kit.
 
@@ -41,6 +46,29 @@ class Question(msgspec.Struct, frozen=True):
     levels: tuple[int, ...]
     kinds: tuple[int, ...]
     classes: tuple[int, ...]
+
+    @functools.cached_property
+    def upto(self) -> dict[int, int]:
+        """Level → the substances of at most that level, least level first."""
+        return {
+            top: bits_of(place for place, level in enumerate(self.levels) if level <= top) for top in sorted(set(self.levels))
+        }
+
+    @functools.cached_property
+    def counts_for(self) -> tuple[tuple[int, ...], ...]:
+        """For every substance, the quotas that it counts for."""
+        return tuple(
+            tuple(index for index, quota in enumerate(self.quotas) if quota.members >> place & 1)
+            for place in range(len(self.levels))
+        )
+
+    @functools.cached_property
+    def kind_of(self) -> tuple[tuple[int, ...], ...]:
+        """For every substance, its kind and its class."""
+        sets = (*self.kinds, *self.classes)
+        return tuple(
+            tuple(index for index, members in enumerate(sets) if members >> place & 1) for place in range(len(self.levels))
+        )
 
     def hazard(self, chosen: int) -> int:
         """The sum of the levels of the chosen substances [-]."""
@@ -64,7 +92,7 @@ class Search:
     """
     One search in the graph of a kit: a set that meets the quotas, with at most `hazard` and at least `spread`.
 
-    `ticks` is called at every step and raises `OutOfTimeError` to end the search; `steps` limits it, too.
+    `tick` is called at every step and raises `OutOfTimeError` to end the search; `steps` limits it, too.
     """
 
     def __init__(
@@ -83,14 +111,16 @@ class Search:
         self.spread = spread
         self.steps = steps
         self.tick = tick
-        self.tops = sorted(set(question.levels))
-        self.upto = {top: sum(1 << place for place, level in enumerate(question.levels) if level <= top) for top in self.tops}
+        self.tops = list(question.upto)
+        self.upto = question.upto
         self.families = sorted({quota.family for quota in question.quotas})
 
     def run(self) -> int | None:
         """The first set found, as bits, or None when there is none."""
         question = self.question
         chosen, left = question.required, question.candidates & ~question.required
+        if chosen & ~question.candidates:
+            return None
         for place in numbers_in(chosen):
             if chosen & ~self.parted[place] & ~(1 << place):
                 return None
@@ -107,34 +137,30 @@ class Search:
         The other meets the same quotas, is no more hazardous, is parted from all that the first is parted from (and not
         from the first itself, else a set may hold both), and, where spread counts, is of the same kind.
         """
-        question = self.question
-        alike: dict[tuple[int, ...], list[int]] = {}
+        question, parted = self.question, self.parted
+        alike: dict[tuple[tuple[int, ...], ...], list[int]] = {}
         for place in numbers_in(left):
-            bit = 1 << place
-            sign = [index for index, quota in enumerate(question.quotas) if quota.members & bit]
-            if self.spread is not None:
-                sign += [-1 - index for index, kind in enumerate(question.kinds) if kind & bit]
-                sign += [-1001 - index for index, kind in enumerate(question.classes) if kind & bit]
-            alike.setdefault(tuple(sign), []).append(place)
+            sign = (question.counts_for[place], () if self.spread is None else question.kind_of[place])
+            alike.setdefault(sign, []).append(place)
         levels = question.levels if self.hazard is not None else (0,) * len(question.levels)
         for members in alike.values():
-            members.sort(key=lambda place: ((self.parted[place] & left).bit_count(), -levels[place]), reverse=True)
-            kept: list[int] = []
+            members.sort(key=lambda place: ((parted[place] & left).bit_count(), -levels[place]), reverse=True)
+            kept: list[tuple[int, int]] = []  # level, and what it is not parted from, itself included
             for place in members:
-                reach = self.parted[place] & left
-                if any(
-                    levels[other] <= levels[place] and not reach & ~self.parted[other] for other in kept
-                ):  # `reach` holds `other` when the two are parted, and `parted[other]` never does
-                    left &= ~(1 << place)
+                reach, level = parted[place] & left, levels[place]
+                for theirs, not_parted in kept:
+                    if theirs <= level and not reach & not_parted:
+                        left &= ~(1 << place)
+                        break
                 else:
-                    kept.append(place)
+                    kept.append((level, ~parted[place]))
         return left
 
     def _extend(self, chosen: int, left: int) -> int | None:
         self.tick()
         if self.steps is not None:
             if self.steps <= 0:
-                raise OutOfTimeError
+                raise OutOfStepsError
             self.steps -= 1
         question = self.question
         missing = question.vials - chosen.bit_count()

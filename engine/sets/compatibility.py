@@ -34,10 +34,10 @@ def _by_words(rows: Sequence[ReferenceRow], reading: str) -> list[int]:
         if words := row.words.get(reading):
             having[frozenset(words)] = having.get(frozenset(words), 0) | 1 << place
     found = [0] * len(rows)
-    for words, members in having.items():
+    for honest, members in having.items():
         parted = 0
         for others, theirs in having.items():
-            if not words & others:
+            if not honest & others:
                 parted |= theirs
         for place in numbers_in(members):
             found[place] = parted
@@ -77,15 +77,18 @@ def _first(places: Sequence[int], holds: Callable[[int], bool]) -> int:
 
 
 def graph(parted: Sequence[Parted], tests: Sequence[int], at_least: int) -> Parted:
-    """For every substance, those that at least `at_least` of these tests part from it."""
+    """For every substance, those that at least `at_least` (0 to 3) of these tests part from it."""
+    if not parted:
+        return ()
+    everything = (1 << len(parted[0])) - 1
+    if not at_least:
+        return tuple(everything & ~(1 << place) for place in range(len(parted[0])))
     counted = []
-    for place in range(len(parted[0]) if parted else 0):
-        # levels[n] holds the substances that more than n of the tests so far part from it
-        levels = [0] * at_least
-        for test in tests:
-            now = parted[test][place]
-            for level in range(at_least - 1, 0, -1):
-                levels[level] |= levels[level - 1] & now
-            levels[0] |= now
-        counted.append(levels[-1])
+    for rows in zip(*(parted[test] for test in tests), strict=True) if tests else [()] * len(parted[0]):
+        once = twice = thrice = 0  # parted by at least so many of the tests looked at so far
+        for now in rows:
+            thrice |= twice & now
+            twice |= once & now
+            once |= now
+        counted.append((once, twice, thrice)[at_least - 1])
     return tuple(counted)

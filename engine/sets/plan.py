@@ -53,6 +53,7 @@ class Plan(msgspec.Struct, frozen=True):
     The best set for some wishes as far as it was searched.
 
     `worth` is that of the set, `bound` what no set can beat; where they are equal, the set is proved to be the best.
+    `useless_tests` are tests of the room that cannot be done, since the room lacks one that must come first.
     Without a set, `conflict` holds wishes that cannot be met together (each of them is needed for the conflict) and
     `relaxations` the smallest changes that help; `conflict_proved` is false where the time ran out before it was certain.
     """
@@ -64,6 +65,7 @@ class Plan(msgspec.Struct, frozen=True):
     worth: Worth | None
     bound: Worth | None
     left_out: tuple[LeftOut, ...]
+    useless_tests: tuple[str, ...]
     conflict: tuple[str, ...] = ()
     conflict_proved: bool = True
     relaxations: tuple[Relaxation, ...] = ()

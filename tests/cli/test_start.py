@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from running import RACK, VIAL, environment_with
+from running import DEMO, RACK, VIAL, environment_with
 
 HEAVY = {
     "pandas", "sklearn", "scipy", "numpy", "pint", "pydantic", "pydantic_core", "chemicals", "molmass", "joblib", "matplotlib",
@@ -54,6 +54,7 @@ def imported_by(*arguments: str) -> set[str]:
         ("substance", "sucrose"),
         ("summary", VIAL),
         ("summary", VIAL, "--form", "markdown"),
+        ("plan-set", str(DEMO / "cupboard.csv"), "--vials", "3"),
     ],
     ids=" ".join,
 )
