@@ -72,7 +72,7 @@ def plan_set(
     >>> from spotplate.engine.sets import Wishes
     >>> plan = plan_set(["sodium chloride", "sucrose", "iron", "sand"], Wishes(vials=3, of_class={"metallic": 1}))
     >>> plan.proved, plan.kit, plan.worth.minutes
-    (True, ('look', 'water test'), 4.0)
+    (True, ('look', 'scratch'), 3.0)
     """
     knowledge = knowledge or load_knowledge()
     check_wishes(wishes, names, knowledge)

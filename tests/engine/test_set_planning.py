@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import doctest
 import random
 from collections.abc import Iterator, Sequence
 from itertools import chain, combinations
@@ -16,7 +17,7 @@ from spotplate.datasets import Substance, load_hazard_statements, load_substance
 from spotplate.engine.expected import expected_readings
 from spotplate.engine.reference_readings import load_reference
 from spotplate.engine.resemblance import fit_of_number, number_fits
-from spotplate.engine.sets import Plan, Progress, Wishes, Worth, parted_by, plan_set
+from spotplate.engine.sets import Plan, Progress, Wishes, Worth, parted_by, plan_set, planning
 from spotplate.engine.sets.amounts import Amount
 from spotplate.engine.sets.bits import bits_of, numbers_in
 from spotplate.engine.sets.choosing import Question, Quota, Search
@@ -250,6 +251,10 @@ def test_tests_part_the_same_substances_as_when_asked_pair_by_pair() -> None:
 
 
 # --- the whole table -------------------------------------------------------------------------------
+
+
+def test_the_example_in_the_docstring_runs() -> None:
+    assert doctest.testmod(planning) == (0, 3)
 
 
 @pytest.mark.parametrize("apart", [1, 2, 3])
