@@ -46,7 +46,7 @@ class BenchDialogue:
         self.session = session
         self.knowledge = knowledge
         self.plain = plain
-        self._told: tuple[str, object] = ("", None)  # the vial and record whose verdict has been told
+        self._told: tuple[str, object, bool] = ("", None, True)  # of which vial, record and prospect the verdict has been told
 
     def run(self) -> bool:
         """Ask until the person stops; False when the vial turns out to be no case for this program."""
@@ -96,15 +96,18 @@ class BenchDialogue:
             self._begin_named(text)
 
     def _tell_verdict(self, more: bool) -> None:
-        at = self.session.vial, self.session.record
-        if self._told[0] == at[0] and self._told[1] is at[1]:
+        at = self.session.vial, self.session.record, more
+        if self._told == at:
             return
         self._told = at
         result = self.session.result()
         if self.session.settled() or not more:
             self._show(screens.standing_verdict_page(result))
             if not self.session.settled():
-                self._say("No test left on this bench could change that.")
+                left_out = self.session.of_vial.left_out
+                self._say(f"No {'other ' if left_out else ''}test left on this bench could change that.")
+                if left_out:
+                    self._say(f"Left out for now: {', '.join(left_out)}.")
             self._say(
                 "“summary” writes the lab summary, “tests” lists what else could be done, “vial” takes another, “stop” ends."
             )

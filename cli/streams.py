@@ -22,6 +22,8 @@ def prepare_streams() -> None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115  (open as long as the program)
         elif hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="stand-ins")
+    if hasattr(sys.stdin, "reconfigure"):
+        sys.stdin.reconfigure(errors="replace")  # what a terminal of another encoding sends must not end a bench session
 
 
 def speaks_unicode() -> bool:

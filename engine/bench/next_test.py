@@ -98,6 +98,8 @@ def next_tests(
         Class → prior probability [-] that the ranking rests on
     left_out : collection of str
         Tests that are not to be proposed: their apparatus is missing, they were tried, or the teacher has not agreed
+    most : int
+        How many tests to name, at most
     """
     search = _Search(record, ranking, Outlook(alike, reference, knowledge), knowledge, prior, aim or Aim())
     tests = [test for test in knowledge.tests.values() if test.id not in left_out and _to_be_made(test, record)]
