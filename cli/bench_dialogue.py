@@ -105,7 +105,7 @@ class BenchDialogue:
             self._show(screens.standing_verdict_page(result))
             if not self.session.settled():
                 left_out = self.session.of_vial.left_out
-                self._say(f"No {'other ' if left_out else ''}test left on this bench could change that.")
+                self._say(f"No {'other ' if left_out else ''}test left on this bench promises to settle it.")
                 if left_out:
                     self._say(f"Left out for now: {', '.join(left_out)}.")
             self._say(

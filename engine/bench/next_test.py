@@ -86,7 +86,10 @@ def next_tests(
     most: int = 3,
 ) -> tuple[NextTest, ...]:
     """
-    The tests most worth doing, best first; empty when none that can be done would change the verdict.
+    The tests most worth doing, best first.
+
+    None are left when nothing that can be done would change the verdict, or what could is likelier to settle it wrongly:
+    the rules would then come to a conclusion that the reference substances which the record resembles speak against.
 
     Parameters
     ----------

@@ -98,7 +98,7 @@ def test_when_everything_is_put_aside_that_is_told(
     steps += [step for test in KNOWLEDGE.tests.values() if not test.needs and test.teacher for step in (test.id, "no")]
     walked(monkeypatch, tmp_path / "a.yaml", *steps)
     told = " ".join(capsys.readouterr().out.split())
-    assert "No other test left on this bench could change that." in told
+    assert "No other test left on this bench promises to settle it." in told
     assert "Left out for now: look, water test, dilute acid test" in told
 
 
