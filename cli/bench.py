@@ -84,9 +84,9 @@ def _memory(
 
 def _session(files: BenchFiles, memory: Memory, vial: str, knowledge: KnowledgeBase) -> Session:
     """The session on the vial asked for, which is begun where it is not there."""
-    if not files.records and not vial and files.is_folder:
+    if not files.records and not vial.strip() and files.is_folder:
         raise FaultyInputError([Fault(str(files.path), "there is no record in this folder; name the first vial with --vial.")])
-    label = vial or ("" if files.records else files.path.stem)
+    label = " ".join(vial.split()) or ("" if files.records else files.path.stem)
     if label and label not in files.records:
         files.add_vial(label)
     session = Session(files.records, memory, knowledge)

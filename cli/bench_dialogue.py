@@ -132,7 +132,10 @@ class BenchDialogue:
         if self.session.settled() or not more:
             self._show(screens.standing_verdict_page(result))
             if not self.session.settled():
+                left_out = [*self.session.of_vial.left_out, *self.session.of_vial.refused]
                 self._say("No other test on this bench is expected to tell much more of it.")
+                if left_out:
+                    self._say(f"Put aside or not agreed to: {', '.join(left_out)}.")
             self._say("“summary” writes the lab summary, “tests” lists what is still open, “vial” takes another, “stop” ends.")
         self._show(screens.doubts_page(result))
 

@@ -55,7 +55,7 @@ def _page(orders: Sequence[OrderScore], classes: Sequence[OrderScore], compared:
         _score_table("class", [*classes, msgspec.structs.replace(orders[0], name="all")]),
         Paragraph(
             "right and wrong: conclusive verdicts. tests, min: mean number of tests done until the verdict was conclusive or "
-            "no test left could change it, and the minutes they take. The bar shows the share that is right."
+            "no further test was proposed or could be done, and the minutes they take. The bar shows the share that is right."
         ),
         Heading("The same student in other orders"),
         _score_table("order", orders),

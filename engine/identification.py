@@ -109,7 +109,7 @@ def identify(
     left_out : collection of str
         Bench tests that are not to be proposed, since their apparatus is missing or they were tried
     advise : bool
-        Whether to work out which tests would help; costs some milliseconds
+        Whether to work out which tests would help; costs some tens of milliseconds
     colleagues : Colleagues, optional
         Tree and reference readings to ask for second opinions; the shipped ones when not given. An assessment on a
         substance gives some that have never seen it

@@ -9,7 +9,7 @@ import msgspec
 from spotplate.datasets import Substance, load_substances
 from spotplate.engine.reference_readings import load_reference
 from spotplate.engine.sets import UnknownsSet, Version, check_set, difficulty, make_key, make_versions, prepare
-from spotplate.engine.sets.checking import set_rows, reachable_tests
+from spotplate.engine.sets.checking import reachable_tests, set_rows
 from spotplate.kb import KnowledgeBase
 
 from .labels import Hazards, LabelText, teachers_labels, vial_hazards, vial_labels

@@ -79,13 +79,11 @@ def question_page(question: Question) -> list[Block]:
     page += [Item(f"{at}", f"{value.is_}: {value.looks}", indent=2) for at, value in enumerate(kind.values, 1)]
     if kind.number:
         unit = kind.number.unit
-        page.append(
-            Paragraph(
-                f"A number or a range with its unit, {kind.number.least:g} to {kind.number.most:g} {unit}; {unit} when none is "
-                "given. A sign such as > or < before it when it lies beyond what can be measured.",
-                indent=2,
-            )
+        told = (
+            f"A number or a range with its unit, {kind.number.least:g} to {kind.number.most:g} {unit}; {unit} when none is given."
         )
+        beyond = " “> 300” for more than the apparatus reaches." if unit == "°C" else ""
+        page.append(Paragraph(told + beyond, indent=2))
     page.append(Paragraph("Or: unclear (?), not tested (-), back, help.", "quiet", 2))
     return page
 

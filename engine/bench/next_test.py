@@ -102,7 +102,10 @@ def next_tests(
     most: int = 3,
 ) -> tuple[NextTest, ...]:
     """
-    The tests most worth doing, best first; empty when none that can be done would change the verdict.
+    The tests most worth doing, best first.
+
+    None are left when nothing that can be done would change the verdict, or what could is likelier to settle it wrongly:
+    the rules would then come to a conclusion that the reference substances which the record resembles speak against.
 
     Parameters
     ----------
@@ -114,6 +117,8 @@ def next_tests(
         Class → prior probability [-] that the ranking rests on
     left_out : collection of str
         Tests that are not to be proposed: their apparatus is missing, they were tried, or the teacher has not agreed
+    most : int
+        How many tests to name, at most
     """
     search = _Search(record, ranking, Outlook(alike, reference, knowledge), knowledge, prior, aim or Aim())
     tests = [test for test in knowledge.tests.values() if test.id not in left_out and _to_be_made(test, record)]

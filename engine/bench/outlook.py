@@ -7,8 +7,9 @@ and a misreading lands on each of the wrong ones alike.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from operator import mul
+from typing import TypeVar
 
 import msgspec
 
@@ -20,6 +21,7 @@ from spotplate.kb import BenchTest, KnowledgeBase, NumberFit, ReadingKind
 _SELDOM = 0.01  # [-] outcomes less probable than this are left out of account
 _MOST_NUMBERS = 8  # different results of a number that are told apart, at most
 
+Kind = TypeVar("Kind", bound=Hashable)
 Weights = list[float]
 """For every reference substance its probability and that of its like outside the table, class by class [-]."""
 
@@ -49,7 +51,7 @@ class Outlook:
         self._parts = {name: slice(*ends[at : at + 2]) for at, name in enumerate(by_class)}
         self.now = self._laid_out(alike.substances, alike.others)
 
-    def outcomes(self, test: BenchTest, before: Weights, made: Iterable[str]) -> list[Outcome]:
+    def outcomes(self, test: BenchTest, before: Weights, made: Collection[str]) -> list[Outcome]:
         """Every outcome of a test that is worth reckoning with; together they are as probable as `before`."""
         found = [Outcome({}, before)]
         whole = sum(before)
@@ -145,7 +147,7 @@ def entropy(chances: Iterable[float]) -> float:
     return math.log2(whole) - sum(part * math.log2(part) for part in parts) / whole if parts else 0.0
 
 
-def divergence(first: Mapping[int, float], second: Mapping[int, float]) -> float:
+def divergence(first: Mapping[Kind, float], second: Mapping[Kind, float]) -> float:
     """How well outcomes part two possibilities [bit]: the Jensen–Shannon divergence of their chances."""
     told = 0.0
     for outcome in {**first, **second}:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 
 import msgspec
@@ -12,6 +11,7 @@ from spotplate.engine.reference_readings import ReferenceRow
 from spotplate.kb import KnowledgeBase
 
 from .next_test import can_be_done
+from .outlook import divergence
 
 # Value → class → share of the reference substances of that class that show it [-].
 Frequencies = Mapping[str, Mapping[str, Mapping[str, float]]]
@@ -70,18 +70,9 @@ def parting_of_classes(
         if reading in record.readings or not can_be_done(test, record):
             continue
         chances = {word: (by_class[first], by_class[second]) for word, by_class in words.items()}
-        told = _told_apart(chances)
+        told = divergence(*({word: pair[place] for word, pair in chances.items()} for place in (0, 1)))
         if told >= _TELLING and (best is None or told / test.minutes > best[0]):
             shows = [max(chances, key=lambda word: chances[word][place] - chances[word][1 - place]) for place in (0, 1)]
             parting = Parting(first, second, test.id, reading, shows[0], shows[1], test.minutes, sure=False)
             best = told / test.minutes, parting
     return best[1] if best else None
-
-
-def _told_apart(chances: Mapping[str, tuple[float, float]]) -> float:
-    """What a reading tells of two equally likely possibilities [bit]: their Jensen–Shannon divergence."""
-    told = 0.0
-    for pair in chances.values():
-        mean = sum(pair) / 2
-        told += sum(chance / 2 * math.log2(chance / mean) for chance in pair if chance > 0)
-    return told
