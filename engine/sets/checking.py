@@ -173,7 +173,7 @@ def check_set(unknowns_set: UnknownsSet, knowledge: KnowledgeBase | None = None)
     >>> vials = (Vial("A", "sodium chloride"), Vial("B", "sucrose"))
     >>> found = check_set(UnknownsSet("a pair", vials, ("look", "water test", "solution conductivity test")))
     >>> found.kit.tests, found.kit.parts_all
-    (('water test', 'solution conductivity test'), False)
+    (('solution conductivity test', 'water test'), False)
     """
     knowledge = knowledge or load_knowledge()
     rows = set_rows(unknowns_set, knowledge)
