@@ -130,8 +130,8 @@ def _kit(kit: SmallestKit, found: SetCheck) -> list[Block]:
     )
     page.append(
         Paragraph(
-            f"{does}, with all that has to come first. Proved: {count(kit.smaller_kits, 'kit')} that would take no longer "
-            "were tried, and none of them does.",
+            f"{does}, with all that has to come first. Proved: {count(kit.smaller_kits, 'kit')} that would take no longer did "
+            "not do, and any other kit so short lacks what one of these lacks.",
             indent=2,
         )
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import combinations
 
 import msgspec
@@ -41,7 +41,8 @@ class SmallestKit(msgspec.Struct, frozen=True):
 
     Where even all tests part some pair less often, `parts_all` is false, and the kit parts each pair as often as wished or,
     failing that, as often as all tests together do. `parted_at_least` is the number of tests that part its weakest pair.
-    `smaller_kits` counts the kits of no more minutes that were tried and do not do: the proof that none is smaller.
+    `smaller_kits` counts the kits of no more minutes that were looked at and do not do, in a search that leaves out only
+    kits which lack what one of these lacks: the proof that none is smaller.
     """
 
     tests: tuple[str, ...]
@@ -172,7 +173,7 @@ def check_set(unknowns_set: UnknownsSet, knowledge: KnowledgeBase | None = None)
     >>> vials = (Vial("A", "sodium chloride"), Vial("B", "sucrose"))
     >>> found = check_set(UnknownsSet("a pair", vials, ("look", "water test", "solution conductivity test")))
     >>> found.kit.tests, found.kit.parts_all
-    (('water test', 'solution conductivity test'), False)
+    (('solution conductivity test', 'water test'), False)
     """
     knowledge = knowledge or load_knowledge()
     rows = set_rows(unknowns_set, knowledge)
@@ -259,41 +260,46 @@ def smallest_kit(parted_by: Sequence[frozenset[str]], tests: Sequence[str], wish
     """
     The tests with the fewest minutes that part every pair `wished` times, or as often as all `tests` do.
 
-    `parted_by` holds, for each pair, the tests that part it. Kits are tried in the order of their minutes (of equal ones, that
-    with fewer tests first), so the first that does is the smallest.
+    `parted_by` holds, for each pair, the tests that part it. A kit that does must hold one of the tests that part a pair which
+    a smaller kit parts too seldom, so kits grow by one of these at a time. They are looked at in the order of their minutes (of
+    equal ones, that with fewer tests first), so the first that does is the smallest.
     """
     place = {name: 1 << number for number, name in enumerate(tests)}
     minutes = [knowledge.tests[name].minutes for name in tests]
-    needs = [sum(place[other] for other in needed_tests(name, knowledge)) for name in tests]
+    closed = [_with_first(name, place, knowledge) for name in tests]
     # Pairs that the same tests part ask the same of a kit.
-    asked = {mask: min(wished, mask.bit_count()) for mask in {sum(place[name] for name in parted) for parted in parted_by}}
-    wanted = [(mask, times) for mask, times in asked.items() if times]
+    masks = {sum(place[name] for name in parted if name in place) for parted in parted_by}
+    wanted = [(mask, min(wished, mask.bit_count())) for mask in sorted(masks) if mask]
+    waiting: list[tuple[float, int, int, int]] = [(0.0, 0, 0, 0)]  # minutes, number of tests, kit, tests ruled out
     tried = 0
-    for _, kit in _kits_by_minutes(minutes):
-        if any(kit >> number & 1 and needed & ~kit for number, needed in enumerate(needs)):
-            continue
-        if all((mask & kit).bit_count() >= times for mask, times in wanted):
+    while waiting:
+        _, _, kit, ruled_out = heapq.heappop(waiting)
+        short = [(mask & ~kit & ~ruled_out, times - (mask & kit).bit_count()) for mask, times in wanted]
+        short = [(left, missing) for left, missing in short if missing > 0]
+        if not short:
             names = tuple(name for name in tests if place[name] & kit)
-            least = min(((mask & kit).bit_count() for mask in asked), default=wished)
+            least = min(((mask & kit).bit_count() for mask in masks), default=wished)
             return SmallestKit(names, sum(knowledge.tests[name].minutes for name in names), least >= wished, least, tried)
         tried += 1
+        # The pair with the least choice: as few kits as can be grow out of this one.
+        left, missing = min(short, key=lambda item: (item[0].bit_count() - item[1], item[0]))
+        if left.bit_count() < missing:
+            continue
+        for number in (number for number in range(len(tests)) if left >> number & 1):
+            larger = kit | closed[number]
+            if not larger & ruled_out:
+                cost = sum(each for at, each in enumerate(minutes) if larger >> at & 1)
+                heapq.heappush(waiting, (cost, larger.bit_count(), larger, ruled_out))
+            ruled_out |= 1 << number  # kits with this one have all been thought of, so the others do without it
     raise AssertionError("all tests together part every pair as often as all tests together do")
 
 
-def _kits_by_minutes(minutes: Sequence[float]) -> Iterator[tuple[float, int]]:
-    """Every set of tests, as the sum of 2 to the power of their places, with its minutes [min]; the shortest first."""
-    order = sorted(range(len(minutes)), key=lambda number: minutes[number])
-    yield 0.0, 0
-    waiting = [(minutes[order[0]], 1, 0, 1 << order[0])] if order else []
-    while waiting:
-        whole, many, last, kit = heapq.heappop(waiting)
-        yield whole, kit
-        if last + 1 < len(order):
-            longer = minutes[order[last + 1]]
-            added = kit | 1 << order[last + 1]
-            heapq.heappush(waiting, (whole + longer, many + 1, last + 1, added))
-            # The last test gives way to the next longer one: so every set comes up exactly once.
-            heapq.heappush(waiting, (whole - minutes[order[last]] + longer, many, last + 1, added ^ 1 << order[last]))
+def _with_first(test: str, place: dict[str, int], knowledge: KnowledgeBase) -> int:
+    """A test and all that have to come before it, as the sum of 2 to the power of their places."""
+    found = place[test]
+    for earlier in needed_tests(test, knowledge):
+        found |= _with_first(earlier, place, knowledge)
+    return found
 
 
 # --- what a perfect student concludes ---------------------------------------------------------------
