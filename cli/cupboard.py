@@ -65,13 +65,10 @@ def _page(found: Cupboard, file: str) -> list[Block]:
 
 
 def _matched(found: Cupboard) -> list[Block]:
-    by_name = _by_name()
     rows = tuple(
-        (str(item.line), item.written, item.substance, by_name[item.substance].class_, item.amount, item.remark)
-        for item in found.items
-        if item.substance
+        (str(item.line), item.written, item.substance, item.amount, item.remark) for item in found.items if item.substance
     )
-    return [Table(("line", "as written", "substance", "class", "amount", "remark"), rows)] if rows else []
+    return [Table(("line", "as written", "substance", "amount", "remark"), rows)] if rows else []
 
 
 def _not_matched(found: Cupboard) -> list[Block]:

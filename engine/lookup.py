@@ -93,14 +93,14 @@ def hydrates_of(substance: Substance) -> tuple[Substance, ...]:
 def _holding(name: str) -> list[str]:
     """Spellings that hold all words of a name, or substances whose formula has crystal water beyond it."""
     words, begins = _words(name), f"{_folded(name)}·"
-    by_words = [spelling.written for spelling in _index().spellings if words and words <= spelling.words]
+    by_words = [spelling.written for spelling in _spellings() if words and words <= spelling.words]
     return by_words or [other.name for other in load_substances() if _folded(other.formula).startswith(begins)]
 
 
 def _held(name: str) -> list[tuple[float, str]]:
     """Spellings of which all words stand in a name ("deionised water"), the longest one; likeness [-] is the share of words."""
     words = _words(name)
-    held = [(len(spelling.words) / len(words), spelling.written) for spelling in _index().spellings if spelling.words < words]
+    held = [(len(spelling.words) / len(words), spelling.written) for spelling in _spellings() if spelling.words < words]
     most = max((share for share, _ in held), default=0.0)
     return [entry for entry in held if entry[0] == most][:_MOST_NEAR]
 
@@ -114,8 +114,32 @@ def _is_wrong_number(name: str) -> bool:
     return sum(place * int(digit) for place, digit in enumerate(digits, 1)) % 10 != int(found[3])
 
 
+class _Index(msgspec.Struct, frozen=True):
+    """The table by formulas as written, by names, and by formulas and CAS numbers as they are compared."""
+
+    formulas: dict[str, tuple[Substance, ...]]
+    names: dict[str, tuple[Substance, ...]]
+    numbers: dict[str, tuple[Substance, ...]]
+
+
+@functools.cache
+def _index() -> _Index:
+    """Worked out once, since a cupboard asks for hundreds of names."""
+    index = _Index({}, {}, {})
+    for substance in load_substances():
+        written = {unicodedata.normalize("NFKC", substance.formula)} - {""}
+        for keys, table in (
+            (written, index.formulas),
+            (_names(substance), index.names),
+            (_formula_and_cas(substance), index.numbers),
+        ):
+            for key in keys:
+                table[key] = (*table.get(key, ()), substance)
+    return index
+
+
 class _Spelling(msgspec.Struct, frozen=True):
-    """A name as it stands in the table and as it is compared."""
+    """A name as it stands in the table and as it is compared for nearness."""
 
     written: str
     substance: str
@@ -124,33 +148,14 @@ class _Spelling(msgspec.Struct, frozen=True):
     pairs: frozenset[str]
 
 
-class _Index(msgspec.Struct, frozen=True):
-    """The table by formulas as written, by names, and by formulas and CAS numbers as they are compared."""
-
-    formulas: dict[str, tuple[Substance, ...]]
-    names: dict[str, tuple[Substance, ...]]
-    numbers: dict[str, tuple[Substance, ...]]
-    spellings: tuple[_Spelling, ...]
-
-
 @functools.cache
-def _index() -> _Index:
-    """Worked out once, since a cupboard asks for hundreds of names."""
-    formulas: dict[str, tuple[Substance, ...]] = {}
-    names: dict[str, tuple[Substance, ...]] = {}
-    numbers: dict[str, tuple[Substance, ...]] = {}
-    spellings: list[_Spelling] = []
-    for substance in load_substances():
-        if substance.formula:
-            written = unicodedata.normalize("NFKC", substance.formula)
-            formulas[written] = (*formulas.get(written, ()), substance)
-        for keys, table in ((_names(substance), names), (_formula_and_cas(substance), numbers)):
-            for key in keys:
-                table[key] = (*table.get(key, ()), substance)
-        for name in substance.names():
-            core = _core(name)
-            spellings.append(_Spelling(name, substance.name, core, frozenset(_words(name)), _pairs(core)))
-    return _Index(formulas, names, numbers, tuple(spellings))
+def _spellings() -> tuple[_Spelling, ...]:
+    """Every name of the table; only needed for a name that is none of them."""
+    return tuple(
+        _Spelling(name, substance.name, core := _core(name), frozenset(_words(name)), _pairs(core))
+        for substance in load_substances()
+        for name in substance.names()
+    )
 
 
 def _near(name: str) -> list[tuple[float, str]]:
@@ -161,7 +166,7 @@ def _near(name: str) -> list[tuple[float, str]]:
     pairs = _pairs(asked)
     matcher = difflib.SequenceMatcher(b=asked, autojunk=False)
     found: dict[str, tuple[float, str]] = {}
-    for spelling in _index().spellings:
+    for spelling in _spellings():
         # Spellings with few pairs of letters in common cannot be near; counting them is far quicker than matching.
         if 3 * len(pairs & spelling.pairs) < len(pairs | spelling.pairs):
             continue
@@ -169,7 +174,14 @@ def _near(name: str) -> list[tuple[float, str]]:
         likeness = matcher.ratio()
         if likeness >= _NEAR and likeness > found.get(spelling.substance, (0.0, ""))[0]:
             found[spelling.substance] = likeness, spelling.written
-    nearest = sorted(found.values(), key=lambda entry: -entry[0])[:_MOST_NEAR]
+    whole = _folded(name)  # parts copper(I) from copper(II) where the cores are alike
+    ratio = difflib.SequenceMatcher(b=whole, autojunk=False)
+
+    def order(entry: tuple[float, str]) -> tuple[float, float]:
+        ratio.set_seq1(_folded(entry[1]))
+        return -entry[0], -ratio.ratio()
+
+    nearest = sorted(found.values(), key=order)[:_MOST_NEAR]
     return [entry for entry in nearest if entry[0] >= nearest[0][0] - _FARTHER]
 
 

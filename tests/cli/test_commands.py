@@ -45,8 +45,8 @@ CONFLICT_RULE = """\
 
 def test_the_commands_are_the_known_ones() -> None:
     assert set(COMMANDS) == {
-        "identify", "bench", "summary", "print-set", "demo", "blank-record", "substance", "classes", "tests", "rules", "check-rules", "audit-rules", "tree",
-        "calibration", "misreadings", "simulate", "report",
+        "identify", "bench", "summary", "demo", "blank-record", "substance", "classes", "tests", "rules", "check-rules", "audit-rules", "tree",
+        "calibration", "misreadings", "simulate", "report", "cupboard", "print-set",
     }  # fmt: skip
 
 
@@ -117,6 +117,10 @@ EXITS = [
     (("rules", "electron-sea"), 0),
     (("check-rules",), 0),
     (("report", "--no-misses"), 0),
+    (("cupboard", str(DEMO / "cupboard.csv")), 0),
+    (("cupboard", "nothing.csv"), 2),
+    (("identify", VIAL, "--set", str(DEMO / "set.yaml")), 0),
+    (("identify", VIAL, "--set", "nothing.yaml"), 2),
     (("substance", "fish"), 2),
     (("classes", "wood"), 2),
     (("tests", "wood"), 2),
