@@ -25,6 +25,7 @@ COMMANDS = {
     "print-set": "print_set",
     "substance": "substance",
     "cupboard": "cupboard",
+    "check-set": "check_set",
     "classes": "classes",
     "tests": "bench_tests",
     "rules": "rules",

@@ -37,9 +37,9 @@ def _identification(result: Identification) -> dict[str, Any]:
     return {
         "vial": result.record.vial,
         "notes": result.record.notes,
-        "readings": {name: _value(value) for name, value in result.record.readings.items()},
+        "readings": {name: reading_data(value) for name, value in result.record.readings.items()},
         "unclear": list(result.record.unclear),
-        "air_pressure": None if result.record.air_pressure is None else _value(result.record.air_pressure),
+        "air_pressure": None if result.record.air_pressure is None else reading_data(result.record.air_pressure),
         "verdict": {
             "kind": result.verdict.kind.value,
             "class": result.verdict.class_,
@@ -85,7 +85,7 @@ def _reason(reason: Any) -> dict[str, Any]:
     return data
 
 
-def _value(value: ReadValue) -> Any:
+def reading_data(value: ReadValue) -> Any:
     """A word as it is; a number as its range in the unit it was written in, null where it is open."""
     if not isinstance(value, Interval):
         return value

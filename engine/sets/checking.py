@@ -176,7 +176,7 @@ def check_set(unknowns_set: UnknownsSet, knowledge: KnowledgeBase | None = None)
     """
     knowledge = knowledge or load_knowledge()
     rows = set_rows(unknowns_set, knowledge)
-    tests, cannot = tests_in_reach(unknowns_set.tests or tuple(knowledge.tests), knowledge)
+    tests, cannot = reachable_tests(unknowns_set.tests or tuple(knowledge.tests), knowledge)
     pairs = _pairs(unknowns_set, rows, tests, knowledge)
     return SetCheck(
         unknowns_set=unknowns_set,
@@ -214,7 +214,7 @@ def set_rows(unknowns_set: UnknownsSet, knowledge: KnowledgeBase) -> tuple[Refer
     return tuple(reference.row(places[vial.substance]) for vial in unknowns_set.vials)
 
 
-def tests_in_reach(tests: Sequence[str], knowledge: KnowledgeBase) -> tuple[tuple[str, ...], dict[str, tuple[str, ...]]]:
+def reachable_tests(tests: Sequence[str], knowledge: KnowledgeBase) -> tuple[tuple[str, ...], dict[str, tuple[str, ...]]]:
     """
     The tests that can be done with nothing but one another, in the order of the knowledge base; the rest with what they lack.
 
@@ -223,16 +223,16 @@ def tests_in_reach(tests: Sequence[str], knowledge: KnowledgeBase) -> tuple[tupl
     kept = set(tests)
     lacking: dict[str, tuple[str, ...]] = {}
     while True:
-        cut_off = {name for name in kept if not tests_needed(name, knowledge) <= kept}
+        cut_off = {name for name in kept if not needed_tests(name, knowledge) <= kept}
         if not cut_off:
             break
         for name in cut_off:
-            lacking[name] = tuple(other for other in knowledge.tests if other in tests_needed(name, knowledge) - kept)
+            lacking[name] = tuple(other for other in knowledge.tests if other in needed_tests(name, knowledge) - kept)
         kept -= cut_off
     return tuple(name for name in knowledge.tests if name in kept), {name: lacking[name] for name in tests if name in lacking}
 
 
-def tests_needed(test: str, knowledge: KnowledgeBase) -> frozenset[str]:
+def needed_tests(test: str, knowledge: KnowledgeBase) -> frozenset[str]:
     """The tests whose readings come directly before a test."""
     return frozenset(knowledge.test_of[need.reading].id for need in knowledge.tests[test].needs if need.reading)
 
@@ -264,7 +264,7 @@ def smallest_kit(parted_by: Sequence[frozenset[str]], tests: Sequence[str], wish
     """
     place = {name: 1 << number for number, name in enumerate(tests)}
     minutes = [knowledge.tests[name].minutes for name in tests]
-    needs = [sum(place[other] for other in tests_needed(name, knowledge)) for name in tests]
+    needs = [sum(place[other] for other in needed_tests(name, knowledge)) for name in tests]
     # Pairs that the same tests part ask the same of a kit.
     asked = {mask: min(wished, mask.bit_count()) for mask in {sum(place[name] for name in parted) for parted in parted_by}}
     wanted = [(mask, times) for mask, times in asked.items() if times]

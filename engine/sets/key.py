@@ -11,7 +11,7 @@ from spotplate.engine.reference_readings import Number
 from spotplate.engine.resemblance import number_unit
 from spotplate.kb import Interval, KnowledgeBase, load_knowledge, to_si
 
-from .checking import set_rows, tests_in_reach
+from .checking import reachable_tests, set_rows
 from .key_search import Answer, KeySearch, Place
 from .unknowns_set import UnknownsSet
 
@@ -21,15 +21,20 @@ _DECIMALS = {"°C": 0}  # of numbers in a key; two for densities
 
 class KeyBranch(msgspec.Struct, frozen=True):
     """
-    One answer of a step: the reading in words, the vials that may give it, and where it leads.
+    An answer of a step, or several that lead to one end: what is read, the vials that may give it, and where it leads.
 
     Either `goes_to` is the number of the next step, or the key ends here with these vials: one, or several that no
     further test tells apart.
     """
 
-    reads: str
+    answers: tuple[str, ...]
     vials: tuple[str, ...]
     goes_to: int | None = None
+
+    @property
+    def reads(self) -> str:
+        """What is read, in words."""
+        return ", or ".join(self.answers)
 
 
 class KeyStep(msgspec.Struct, frozen=True):
@@ -109,7 +114,7 @@ def make_key(unknowns_set: UnknownsSet, knowledge: KnowledgeBase | None = None, 
     """
     knowledge = knowledge or load_knowledge()
     rows = set_rows(unknowns_set, knowledge)
-    tests, _ = tests_in_reach(unknowns_set.tests or tuple(knowledge.tests), knowledge)
+    tests, _ = reachable_tests(unknowns_set.tests or tuple(knowledge.tests), knowledge)
     search = KeySearch(rows, tests, knowledge, most_places=most_places)
     (left_over, mean_tests, minutes), start = search.shortest()
     labels = tuple(vial.label for vial in unknowns_set.vials)
@@ -175,10 +180,10 @@ def _branches(
     for answer in place.answers:
         reads = _reads(answer, place.reading, knowledge)
         vials = tuple(labels[at] for at in answer.then.vials)
-        branch = KeyBranch(reads, vials, number_of.get(id(answer.then)))
+        branch = KeyBranch((reads,), vials, number_of.get(id(answer.then)))
         same = next((other for other in found if branch.goes_to is None is other.goes_to and other.vials == vials), None)
         if same:
-            found[found.index(same)] = msgspec.structs.replace(same, reads=f"{same.reads} or {reads}")
+            found[found.index(same)] = msgspec.structs.replace(same, answers=(*same.answers, reads))
         else:
             found.append(branch)
     return tuple(found)

@@ -67,7 +67,7 @@ def key_in_words(key: Key, names: Mapping[str, str] | None = None) -> tuple[str,
 
 def step_in_words(step: KeyStep) -> str:
     """What to do and to look for: `water test, in water`; a test that was just done is not named again."""
-    asks = step.reading if step.reading == step.test else f"{step.test}, {step.reading}" if step.new_test else step.reading
+    asks = _asks(step)
     origin = f" (from {step.came_from})" if step.came_from and step.came_from != step.number - 1 else ""
     unknown = f" (not known of {_called(step.not_known, None)}, so in every branch)" if step.not_known else ""
     return f"{asks}{origin}{unknown}"
@@ -106,7 +106,9 @@ def key_as_tree(key: Key, names: Mapping[str, str] | None = None, *, unicode: bo
 
 
 def _asks(step: KeyStep) -> str:
-    return f"{step.test}, {step.reading}" if step.new_test and step.test != step.reading else step.reading
+    """The test and its reading; the reading alone where the test was just done, or has no other name."""
+    told = not step.new_test or step.test in (step.reading, f"{step.reading} test")
+    return step.reading if told else f"{step.test}, {step.reading}"
 
 
 def key_drawing(key: Key, names: Mapping[str, str] | None = None) -> KeyDrawing:

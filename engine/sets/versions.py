@@ -13,15 +13,16 @@ from spotplate.datasets import Substance, load_substances
 from spotplate.engine.reference_readings import ReferenceRow, load_reference
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge, not_accepted
 
-from .checking import conclusion_alone, misleading_vials, pair_tests, set_rows, tests_in_reach
+from .checking import conclusion_alone, misleading_vials, pair_tests, reachable_tests, set_rows
 from .hazards import hazard_level, never_planned
 from .key import Key, make_key
 from .telling_apart import parted_by
 from .unknowns_set import UnknownsSet, Vial
 
 EQUALLY_HARD = 0.25  # [-] by which the numbers of two sets of equal difficulty may differ
-_TRIED = 40  # sets whose key is worked out in search of one that is as hard
+_TRIED = 60  # sets whose key is worked out in search of one that is as hard
 _POOL = 12  # substances to choose from for a place of the set
+_LOOKED_AT = 30  # substances of a class that are looked at for these places
 _EXCHANGES = 200  # attempts to mend pairs that are not told apart well enough
 _STRICTNESS = ("students", "teacher only", "not in school")
 _FEW = 6  # vials; of no more than these every order of letters can be gone through
@@ -139,7 +140,7 @@ def difficulty(unknowns_set: UnknownsSet, knowledge: KnowledgeBase | None = None
     """
     knowledge = knowledge or load_knowledge()
     set_rows(unknowns_set, knowledge)
-    tests, _ = tests_in_reach(unknowns_set.tests or tuple(knowledge.tests), knowledge)
+    tests, _ = reachable_tests(unknowns_set.tests or tuple(knowledge.tests), knowledge)
     traits = [_Trait.of(vial.substance, tests, knowledge) for vial in unknowns_set.vials]
     pairs = [len(parted) for parted in pair_tests(unknowns_set, tests, knowledge)]
     key = key or make_key(unknowns_set, knowledge)
@@ -175,8 +176,16 @@ class _Trait(msgspec.Struct, frozen=True):
     decided: bool
 
     @classmethod
-    def of(cls, substance: str, tests: Sequence[str], knowledge: KnowledgeBase) -> _Trait:
-        alone = UnknownsSet("", (Vial("", substance),), tuple(tests))
+    def of(cls, substance: str, tests: tuple[str, ...], knowledge: KnowledgeBase) -> _Trait:
+        """Kept once worked out, since parallel sets ask for the same substances again and again."""
+        kept: dict[tuple[str, tuple[str, ...]], _Trait] = knowledge.__dict__.setdefault("set_traits", {})
+        if (substance, tests) not in kept:
+            kept[substance, tests] = cls._made(substance, tests, knowledge)
+        return kept[substance, tests]
+
+    @classmethod
+    def _made(cls, substance: str, tests: tuple[str, ...], knowledge: KnowledgeBase) -> _Trait:
+        alone = UnknownsSet("", (Vial("", substance),), tests)
         row = next(item for item in load_substances() if item.name == substance)
         decided = conclusion_alone(substance, tests, knowledge).right is True
         return cls(row.class_, bool(misleading_vials(alone, tests, knowledge)), decided)
@@ -230,7 +239,7 @@ class _Exchange:
         self.set = unknowns_set
         self.draw = draw
         self.knowledge = knowledge
-        self.tests, _ = tests_in_reach(unknowns_set.tests or tuple(knowledge.tests), knowledge)
+        self.tests, _ = reachable_tests(unknowns_set.tests or tuple(knowledge.tests), knowledge)
         self.target = difficulty(unknowns_set, knowledge)
         reference = load_reference()
         self.rows: dict[str, ReferenceRow] = {row.name: row for row in reference.rows}
@@ -259,28 +268,44 @@ class _Exchange:
         traits = {item.name: _Trait.of(item.name, self.tests, self.knowledge) for item in ours}
         wanted = Counter(traits.values())
         pools: dict[_Trait, list[str]] = {trait: [] for trait in wanted}
-        of_class = {trait.class_ for trait in wanted}
+        looked_at = Counter[str]()
         for name in fit:
             class_ = self.substances[name].class_
             # Working out a trait takes an identification, so no more are worked out than are of use.
-            if class_ in of_class and any(len(pools[each]) < _POOL + wanted[each] for each in wanted if each.class_ == class_):
+            open_pools = [each for each in wanted if each.class_ == class_ and len(pools[each]) < _POOL + wanted[each]]
+            if open_pools and looked_at[class_] < _LOOKED_AT:
+                looked_at[class_] += 1
                 pools.get(_Trait.of(name, self.tests, self.knowledge), []).append(name)
         return [pools[traits[item.name]] or [item.name] for item in ours]
 
     def next_set(self, number: int) -> ParallelSet | None:
         """A set not had before that is as hard, or comes nearest to it; None when there is none that is told apart as well."""
-        nearest: ParallelSet | None = None
+        names = self._told_apart()
+        if names is None:
+            return None
+        nearest = self._judged(names, number)
         for _ in range(_TRIED):
-            names = self._told_apart()
-            if names is None:
-                break
-            self.used.add(self._content(names))
-            parallel = self._judged(names, number)
-            if nearest is None or self._off(parallel) < self._off(nearest):
-                nearest = parallel
             if nearest.as_hard:
                 break
+            other = self._with_one_exchanged(names) or self._told_apart()
+            if other is None:
+                break
+            parallel = self._judged(other, number)
+            if self._off(parallel) <= self._off(nearest):
+                names, nearest = other, parallel
+        self.used.add(self._content(names))
         return nearest
+
+    def _with_one_exchanged(self, names: Sequence[str]) -> list[str] | None:
+        """The same substances but for one, still told apart as well and not had before."""
+        for _ in range(len(names)):
+            place = self.draw.randrange(len(names))
+            free = [name for name in self.pools[place] if name not in names]
+            if free:
+                other = [*names[:place], self.draw.choice(free), *names[place + 1 :]]
+                if not self._badly_parted(other) and self._content(other) not in self.used:
+                    return other
+        return None
 
     def _off(self, parallel: ParallelSet) -> float:
         return abs(parallel.difficulty.number - self.target.number)

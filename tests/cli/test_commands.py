@@ -46,7 +46,7 @@ CONFLICT_RULE = """\
 def test_the_commands_are_the_known_ones() -> None:
     assert set(COMMANDS) == {
         "identify", "bench", "summary", "demo", "blank-record", "substance", "classes", "tests", "rules", "check-rules", "audit-rules", "tree",
-        "calibration", "misreadings", "simulate", "report", "cupboard", "print-set",
+        "calibration", "misreadings", "simulate", "report", "cupboard", "check-set", "print-set",
     }  # fmt: skip
 
 
