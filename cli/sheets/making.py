@@ -9,7 +9,7 @@ import msgspec
 from spotplate.datasets import Substance, load_substances
 from spotplate.engine.reference_readings import load_reference
 from spotplate.engine.sets import UnknownsSet, Version, check_set, difficulty, make_key, make_versions, prepare
-from spotplate.engine.sets.checking import set_rows, tests_in_reach
+from spotplate.engine.sets.checking import reachable_tests, set_rows
 from spotplate.kb import KnowledgeBase
 
 from .labels import Hazards, LabelText, teachers_labels, vial_hazards, vial_labels
@@ -68,7 +68,7 @@ def sheets_for_students(unknowns_set: UnknownsSet, printing: Printing, knowledge
     text, inside = _text(unknowns_set, printing), _inside(unknowns_set)
     heading = "option --title" if printing.title else "the name of the set"
     check_kept_secret({heading: text.title, "option --date": text.date}, unknowns_set, inside)
-    tests, _ = tests_in_reach(unknowns_set.tests, knowledge)
+    tests, _ = reachable_tests(unknowns_set.tests, knowledge)
     handout = Handout(text.title, tuple(vial.label for vial in unknowns_set.vials), tests, 1, printing.groups, text.date)
     digits = len(str(printing.groups))
     for group in range(1, printing.groups + 1):

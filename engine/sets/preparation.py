@@ -13,7 +13,7 @@ from spotplate.datasets import Substance, load_substances
 from spotplate.engine.reference_readings import ReferenceRow, load_reference
 from spotplate.kb import Dilution, Fault, FaultyInputError, KnowledgeBase, Reagent, Residue, Source, Takes, not_accepted
 
-from .checking import tests_in_reach
+from .checking import reachable_tests
 from .unknowns_set import UnknownsSet
 
 _DEMONSTRATION = "teacher does it"  # the caution of tests that are shown once to all
@@ -124,7 +124,7 @@ def prepare(
     """
     _check(groups, amounts or {}, knowledge)
     rules = knowledge.preparation
-    tests, _ = tests_in_reach(unknowns_set.tests, knowledge)
+    tests, _ = reachable_tests(unknowns_set.tests, knowledge)
     takes = [item for item in rules.takes if item.test in tests]
     substances = {substance.name: substance for substance in load_substances()}
     rows = {row.name: row for row in load_reference().rows}
