@@ -102,7 +102,7 @@ def _planned(posed: Posed, found: Found, knowledge: KnowledgeBase) -> Plan:
     kit = posed.bench.names(found.kit)
     _verify([vial.substance for vial in vials], kit, posed.wishes, knowledge)
     unknowns_set = UnknownsSet(
-        name=f"{len(vials)} unknowns, seed {posed.wishes.seed}",
+        name=f"{len(vials)} unknowns",  # it stands on students' pages, so no seed in it
         vials=tuple(Vial(vial.label, vial.substance) for vial in vials),
         tests=kit,
         parted_at_least=posed.wishes.told_apart_by,
