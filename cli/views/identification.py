@@ -307,7 +307,10 @@ def _next_tests(result: Identification, knowledge: KnowledgeBase) -> list[Block]
     for number, proposed in enumerate(result.next_tests, 1):
         test = knowledge.tests[proposed.test]
         agreed = " The teacher must agree first." if test.teacher else ""
-        why = f"{test.does}: tells {listed(proposed.parts, 'from')}, takes {test.minutes:g} min."
+        apart = f"tells {listed(proposed.parts, 'from')}"
+        if proposed.opens:
+            apart = f"opens the way to the {proposed.opens}, which {apart}"
+        why = f"{test.does}: {apart}, takes {test.minutes:g} min."
         page.append(Item(f"{number}. {test.id}:", why + agreed, indent=2))
     page.append(Heading("Cautions for these tests", "caution"))
     page += [Item("-", caution, indent=2) for caution in result.cautions]
