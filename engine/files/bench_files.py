@@ -6,6 +6,7 @@ file can cost a reading. A lock keeps a second session away.
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import csv
 import glob
@@ -201,8 +202,7 @@ class BenchFiles:
         if [_said(record) for record in found] != [_said(record) for record in wanted]:
             says = f"this cannot be changed here without spoiling the file; write it into the file yourself: {shown(change)}"
             raise FaultyInputError([Fault(str(file), says)])
-        begins = b"\xef\xbb\xbf" if file.read_bytes().startswith(b"\xef\xbb\xbf") else b""
-        write_whole(file, begins + content, over=True)
+        write_whole(file, _byte_order_mark(file) + content, over=True)
 
     # --- what the session remembers ---
 
@@ -268,6 +268,16 @@ def _locked(lock: Path, of: Path) -> Any:
         says = f"it cannot be locked for a session: {getattr(error, 'strerror', None) or error}."
         raise FaultyInputError([Fault(str(of), says)]) from None
     return held
+
+
+def _byte_order_mark(file: Path) -> bytes:
+    """What some programs write before the first letter of a file, and look for; empty where there is none."""
+    try:
+        with file.open("rb") as stream:
+            begins = stream.read(len(codecs.BOM_UTF8))
+    except OSError as error:
+        raise FaultyInputError([Fault(str(file), f"the file cannot be read: {error.strerror or error}.")]) from None
+    return begins if begins == codecs.BOM_UTF8 else b""
 
 
 def _label(record: Record, file: Path) -> str:

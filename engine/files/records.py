@@ -37,11 +37,14 @@ def read_records(path: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
 
 def record_files(folder: Path) -> list[Path]:
     """The YAML records in a folder, in the order of their names; hidden files are what editors leave beside them."""
-    return sorted(
-        file
-        for file in folder.iterdir()
-        if file.suffix.lower() in RECORD_ENDINGS and not file.name.startswith(".") and file.is_file()
-    )
+    try:
+        return sorted(
+            file
+            for file in folder.iterdir()
+            if file.suffix.lower() in RECORD_ENDINGS and not file.name.startswith(".") and file.is_file()
+        )
+    except OSError as error:
+        raise FaultyInputError([Fault(str(folder), f"the folder cannot be read: {error.strerror or error}.")]) from None
 
 
 def _in_folder(folder: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:

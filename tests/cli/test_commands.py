@@ -426,3 +426,9 @@ def test_demo_shows_the_shipped_record_and_its_answer() -> None:
         assert line in told
     assert run_once("identify", VIAL, "--plain").stdout in told
     assert json.loads(run("demo", "--json").stdout)["vials"] == json.loads(run_once("identify", VIAL, "--json").stdout)["vials"]
+
+
+def test_a_test_that_is_proposed_for_the_sake_of_another_says_so() -> None:
+    """Shaking with water tells salt from sugar only by what the solution does."""
+    told = " ".join(run_once("identify", "-r", "state=solid", "-r", "colour=white").stdout.split())
+    assert "opens the way to the solution conductivity test, which tells ionic from polar molecular, takes 3 min." in told

@@ -475,6 +475,20 @@ def test_a_vial_of_which_only_a_file_name_is_known_is_called_by_it(tmp_path: Pat
     assert after_folder(tmp_path, reading("left", "state", "gas")) == {"left": {"state": "gas"}}
 
 
+@pytest.mark.skipif(os.name == "nt", reason="a folder in use cannot be moved there")
+def test_a_folder_that_is_gone_in_the_meantime_is_told(tmp_path: Path) -> None:
+    rack = tmp_path / "rack"
+    rack.mkdir()
+    with BenchFiles(rack, KNOWLEDGE) as files:
+        files.add_vial("A")
+        moved = rack.rename(tmp_path / "moved")
+        with pytest.raises(FaultyInputError, match="the folder cannot be read"):
+            files.set_reading("A", "state", "solid")
+        moved.rename(rack)
+        files.set_reading("A", "state", "solid")
+        assert files.records["A"].readings == {"state": "solid"}
+
+
 def test_an_empty_folder_has_no_vials(tmp_path: Path) -> None:
     assert after_folder(tmp_path) == {}
 
