@@ -239,10 +239,7 @@ class BenchDialogue:
         vial, known = self.session.vial, self.session.record
 
         def change() -> None:
-            self.files.reload()
-            if vial not in self.files.records:
-                self._say("Somebody has removed the record; it is written anew.")
-                self.files.put_back(known)
+            self._reload()
             found = self.files.records[vial]
             if _written(found, reading) != _written(known, reading):
                 raise _WrittenMeanwhileError
@@ -256,6 +253,13 @@ class BenchDialogue:
             return False
         self._take_over(reading)
         return True
+
+    def _reload(self) -> None:
+        """Read the files again; a record that somebody has removed is written anew, with all that was read."""
+        self.files.reload()
+        if self.session.vial not in self.files.records:
+            self._say("Somebody has removed the record; it is written anew.")
+            self.files.put_back(self.session.record)
 
     def _insist(self, change: Callable[[], None]) -> None:
         """Make a change to the files; while that is not possible, let the person mend what is in the way."""
@@ -275,6 +279,8 @@ class BenchDialogue:
     def _take_over(self, written: str = "") -> None:
         """Take the records as they are on disk; what somebody else changed there on the vial at hand is told."""
         before = self.session.record
+        if self.session.vial not in self.files.records:
+            self._insist(self._reload)
         self.session.records = dict(self.files.records)
         after = self.session.records.get(self.session.vial)
         if after is None:
@@ -350,13 +356,18 @@ class BenchDialogue:
             self._say(str(error))
             return
         vial = self.session.vial
-        self._insist(lambda: self.files.set_reading(vial, AIR_PRESSURE[0], str(pressure or "")))
+
+        def change() -> None:
+            self._reload()
+            self.files.set_reading(vial, AIR_PRESSURE[0], str(pressure or ""))
+
+        self._insist(change)
         self._take_over()
         self._say(f"Written down: {AIR_PRESSURE[0]}: {pressure or 'not noted'}.")
 
     def _fresh_notes(self) -> str:
-        self.files.reload()
-        return self.files.records.get(self.session.vial, self.session.record).notes
+        self._reload()
+        return self.files.records[self.session.vial].notes
 
     def _do_vial(self, label: str) -> None:
         if not label:

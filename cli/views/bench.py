@@ -192,7 +192,7 @@ def help_page(commands: Sequence[tuple[str, str]]) -> list[Block]:
 
 def ranking_page(result: Identification) -> list[Block]:
     rows = tuple((item.class_, Bar(item.probability), percent(item.probability)) for item in result.ranking)
-    return [*_verdict_line(result.verdict), Table(("class", "", "probability"), rows)]
+    return [*standing_verdict_page(result), Table(("class", "", "probability"), rows)]
 
 
 def _leading(result: Identification) -> str:

@@ -75,10 +75,11 @@ class BenchFiles:
 
         Both lock what is theirs first and look for the other's lock afterwards, so that never both find none.
         """
-        locks = [_lock_of(file) for file in self._files()] if self.is_folder else [_lock_of(self.path.parent)]
-        for lock in locks:
+        others = self._files() if self.is_folder else [self.path.parent]
+        for other in others:
+            lock = _lock_of(other)
             if lock.exists():
-                _locked(lock, self.path).release()
+                _locked(lock, other).release()
 
     # --- reading ---
 

@@ -10,7 +10,7 @@ import pytest
 from running import PROGRAM, environment_with
 
 from spotplate.cli.bench_dialogue import BenchDialogue
-from spotplate.engine.bench.memory import Memory
+from spotplate.engine.bench.memory import Memory, VialMemory
 from spotplate.engine.bench.session import Session
 from spotplate.engine.files.bench_files import BenchFiles
 from spotplate.kb import load_knowledge
@@ -31,7 +31,7 @@ def walked(monkeypatch: pytest.MonkeyPatch, path: Path, *steps: Step, vials: tup
     with BenchFiles(path, KNOWLEDGE) as files:
         for vial in vials:
             files.add_vial(vial)
-        session = Session(files.records, Memory(vial=vials[0], prepared=True), KNOWLEDGE)
+        session = Session(files.records, Memory(vial=vials[0], vials=dict.fromkeys(vials, VialMemory(prepared=True))), KNOWLEDGE)
         dialogue = BenchDialogue(files, session, KNOWLEDGE, plain=True)
         assert dialogue.run()
     assert next(lines, None) is None
@@ -55,7 +55,7 @@ def test_a_reading_that_another_hand_has_changed_is_not_taken_back(
     assert dialogue.session.order() == ["state"]
 
 
-def test_a_vial_at_hand_that_another_hand_removed_is_told_when_the_next_is_begun(
+def test_a_vial_at_hand_that_another_hand_removed_is_written_anew_when_the_next_is_begun(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = tmp_path / "rack.csv"
@@ -64,13 +64,14 @@ def test_a_vial_at_hand_that_another_hand_removed_is_told_when_the_next_is_begun
         file.write_text("vial,state\nB,\n", encoding="utf-8")
         return "vial C"
 
-    dialogue = walked(monkeypatch, file, meanwhile, "yes", vials=("A", "B"))
-    assert "Vial A is no longer in the file." in capsys.readouterr().out
+    dialogue = walked(monkeypatch, file, "look", "solid", meanwhile, "yes", "yes", vials=("A", "B"))
+    assert "Somebody has removed the record; it is written anew." in capsys.readouterr().out
     assert dialogue.session.vial == "C"
-    assert list(dialogue.session.records) == ["B", "C"]
+    assert dialogue.session.records.keys() == {"A", "B", "C"}
+    assert dialogue.session.records["A"].readings == {"state": "solid"}
 
 
-def test_a_note_on_a_vial_that_is_gone_waits_until_that_is_mended(
+def test_a_note_on_a_vial_that_is_gone_is_kept_with_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = tmp_path / "rack.csv"
@@ -79,13 +80,9 @@ def test_a_note_on_a_vial_that_is_gone_waits_until_that_is_mended(
         file.write_text("vial,state\nB,\n", encoding="utf-8")
         return "note a few crystals left"
 
-    def mended() -> str:
-        file.write_text("vial,state\nA,\nB,\n", encoding="utf-8")
-        return ""
-
-    dialogue = walked(monkeypatch, file, gone, mended, vials=("A", "B"))
+    dialogue = walked(monkeypatch, file, gone, vials=("A", "B"))
     told = capsys.readouterr().out
-    assert "the vial 'A' is no longer there" in told
+    assert "Somebody has removed the record; it is written anew." in told
     assert "Noted." in told
     assert dialogue.session.record.notes == "a few crystals left"
 
@@ -98,8 +95,8 @@ def test_when_everything_is_put_aside_that_is_told(
     steps += [step for test in KNOWLEDGE.tests.values() if not test.needs and test.teacher for step in (test.id, "no")]
     walked(monkeypatch, tmp_path / "a.yaml", *steps)
     told = " ".join(capsys.readouterr().out.split())
-    assert "No other test left on this bench promises to settle it." in told
-    assert "Left out for now: look, water test, dilute acid test" in told
+    assert "No other test on this bench is expected to tell much more of it." in told
+    assert "Put aside or not agreed to: look, water test" in told
 
 
 @pytest.mark.parametrize(

@@ -431,4 +431,4 @@ def test_demo_shows_the_shipped_record_and_its_answer() -> None:
 def test_a_test_that_is_proposed_for_the_sake_of_another_says_so() -> None:
     """Shaking with water tells salt from sugar only by what the solution does."""
     told = " ".join(run_once("identify", "-r", "state=solid", "-r", "colour=white").stdout.split())
-    assert "opens the way to the solution conductivity test, which tells ionic from polar molecular, takes 3 min." in told
+    assert "opens the way to the solution conductivity test (2 min more), which tells ionic from polar molecular" in told
