@@ -173,12 +173,12 @@ def rack_page(records: Mapping[str, Record], results: Mapping[str, Identificatio
             result = results[label]
             settled = result.verdict.kind is VerdictKind.CONCLUSIVE
             cells += [
-                result.verdict.class_ or "" if settled else "open" if record.readings else "not begun",
-                f"{result.ranking[0].class_} {percent(result.ranking[0].probability)}" if record.readings else "",
+                "yes" if settled else "no" if record.readings else "not begun",
+                *((result.ranking[0].class_, percent(result.ranking[0].probability)) if record.readings else ("", "")),
                 result.next_tests[0].test if result.next_tests else "",
             ]
         rows.append(tuple(cells))
-    columns = ("vial", "readings", "unclear", *(("settled", "first", "next test") if results else ()))
+    columns = ("vial", "readings", "unclear", *(("settled", "first", "probability", "next test") if results else ()))
     settled_in_all = sum(result.verdict.kind is VerdictKind.CONCLUSIVE for result in results.values())
     return [
         Heading(f"Rack: {count(len(records), 'vial')}" + (f", {settled_in_all} settled" if results else "")),
