@@ -44,6 +44,11 @@ COMMANDS = {
 _ALSO = {"quit": "stop", "exit": "stop", "end": "stop", "undo": "back", "overview": "rack", "why": "reasons"}
 _LONGEST_NOTE = 2000  # characters
 _HELD_BACK = "This is an assessment: ranking, verdict and reasons are held back."
+_WHICH_SUBSTANCE = "The class is settled. What follows would tell which substance of the set it is."
+_TO_CONFIRM = (
+    "What follows would confirm it: reference substances that this record resembles are of other classes, too. You may leave "
+    "it at that."
+)
 _YES, _NO = ("yes", "y"), ("no", "n")
 
 
@@ -115,6 +120,8 @@ class BenchDialogue:
         else:
             self._tell_verdict(bool(proposals))
             if proposals:
+                if self.session.settled():
+                    self._say(_WHICH_SUBSTANCE if self.session.memory.among else _TO_CONFIRM)
                 self._show(screens.proposal_page(proposals, self.knowledge))
                 self._say("Press Enter to begin it, or name another test; “help” tells all words.")
         text = self._line("> ")

@@ -13,7 +13,7 @@ from .bench import Aim, Frequencies, NextTest, next_tests, value_frequencies
 from .reasoning import Chained, Contrast, Ranked, Reason, Verdict, VerdictKind, chain, contrast, judge, rank, reasons
 from .record import Record
 from .reference_readings import ReferenceReadings, load_reference
-from .resemblance import classes_of_set, prior_of_set, prior_of_table, resemblance
+from .resemblance import Resemblance, classes_of_set, prior_of_set, prior_of_table, resemblance
 from .second_opinion import (
     Agreement,
     Candidates,
@@ -28,6 +28,7 @@ from .second_opinion import (
 
 _LIKELY = 0.5  # [-] probability from which a candidate explains a record that every class objects to
 
+_BORNE_OUT = 0.8  # [-] share of the class among what the record resembles, below which a conclusion is worth confirming
 _CERTAIN = 0.9  # [-] probability from which no further test is proposed to find out which substance of a set it is
 
 
@@ -54,8 +55,9 @@ class Identification(msgspec.Struct, frozen=True):
 
     `ranking` runs from the likeliest class down; `reasons` holds, for each class, what speaks for and
     against it; `rests_on` the readings without which the first class would be another or clearly less probable;
-    `next_tests` the tests that would help most, best first (none after a conclusive verdict, unless the substance within a
-    known set is still open). `cross_check` is the
+    `next_tests` the tests that would help most, best first. After a conclusive verdict there are
+    none, unless the substance within a known set is still open, or reference substances that the record resembles are of
+    other classes, so that it is worth confirming. `cross_check` is the
     decision tree's answer, `suspects` the readings that were probably misread, `candidates` the reference substances
     that the record fits.
     """
@@ -148,7 +150,8 @@ def identify(
     doubted = suspects(record, alike, chained, ranking, verdict, judged, reference, knowledge)
     verdict = with_second_opinion(verdict, ranking, second, doubted)
     tests: tuple[NextTest, ...] = ()
-    aim = Aim(class_=verdict.kind is not VerdictKind.CONCLUSIVE, substance=bool(among) and not _one_stands_out(listed))
+    settled = verdict.kind is VerdictKind.CONCLUSIVE and _borne_out(ranking[0].class_, alike, reference)
+    aim = Aim(class_=not settled, substance=bool(among) and not _one_stands_out(listed))
     if advise and (aim.class_ or aim.substance):
         tests = next_tests(record, ranking, alike, reference, knowledge, aim=aim, prior=prior, left_out=left_out)
     return Identification(
@@ -166,6 +169,14 @@ def identify(
         candidates=listed,
         checksum=knowledge.checksum,
     )
+
+
+def _borne_out(class_: str, alike: Resemblance, reference: ReferenceReadings) -> bool:
+    """Whether the reference substances that a record resembles are mostly of a class."""
+    share = sum(
+        own + other for name, own, other in zip(reference.classes, alike.substances, alike.others, strict=True) if name == class_
+    )
+    return share >= _BORNE_OUT
 
 
 def _one_stands_out(listed: Candidates) -> bool:

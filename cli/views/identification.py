@@ -344,7 +344,10 @@ def _readings_behind(result: Identification, class_: str, among: Sequence[str], 
 def _next_tests(result: Identification, knowledge: KnowledgeBase) -> list[Block]:
     if not result.next_tests:
         return []
-    page: list[Block] = [Heading("Tests that would help most")]
+    settled = result.verdict.kind is VerdictKind.CONCLUSIVE and not result.candidates.set_size
+    page: list[Block] = [Heading("Tests that would confirm it" if settled else "Tests that would help most")]
+    if settled:
+        page.append(Paragraph("Reference substances that the record resembles are of other classes, too.", indent=2))
     for number, proposed in enumerate(result.next_tests, 1):
         test = knowledge.tests[proposed.test]
         agreed = " The teacher must agree first." if test.teacher else ""

@@ -143,7 +143,8 @@ def work(
     while True:
         result = identify(record, knowledge, colleagues=colleagues, left_out=done, advise=order is Order.PROPOSED)
         test = _next(order, listed, done, record, result, knowledge)
-        if result.verdict.kind is VerdictKind.CONCLUSIVE or test is None:
+        settled = result.verdict.kind is VerdictKind.CONCLUSIVE and not (order is Order.PROPOSED and result.next_tests)
+        if settled or test is None:
             return Worked(substance.name, substance.class_, order, outcome_of(result, substance), len(done), minutes)
         done.append(test.id)
         minutes += test.minutes

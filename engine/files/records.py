@@ -30,9 +30,16 @@ def read_records(path: Path, knowledge: KnowledgeBase) -> tuple[Record, ...]:
     FaultyInputError
         With every fault in the file: where it stands, what was found, what is accepted
     """
-    if path.is_dir():
+    if _is_folder(path):
         return _in_folder(path, knowledge)
     return records_from_text(read_text(path), str(path), knowledge)
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):  # no name at all; reading it tells what is wrong
+        return False
 
 
 def record_files(folder: Path) -> list[Path]:

@@ -17,7 +17,6 @@ from pathlib import Path
 
 import filelock  # noqa: F401  (imported here once, and not by every writer anew)
 import msgspec
-import ruamel.yaml  # noqa: F401
 
 from spotplate.engine.bench.memory import Memory, VialMemory
 from spotplate.engine.files.bench_files import BenchFiles

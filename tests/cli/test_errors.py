@@ -28,8 +28,8 @@ from running import (
         (("identify",), "-r 'READING=VALUE'"),
         (("identify", "vial-c.yml"), "no such file"),
         (("identify", str(DEMO / "vial-c.yml")), "vial-c.yaml"),  # the nearest file of the folder
-        (("identify", str(DEMO)), "a folder"),
-        (("identify", ""), "a folder"),
+        (("identify", str(Path(__file__).parent)), "this folder"),
+        (("identify", ""), "this folder"),
         (("identify", RACK, "-r", "state=solid"), "not both"),
         (("identify", RACK, "--vial", "AA"), "did you mean 'A'"),
         (("identify", RACK, "--vial", "Q7"), "Vials: A, B, C, D, E, F, G."),

@@ -15,7 +15,7 @@ from running import RACK, VIAL, environment_with, run, run_once
 GRAPHITE = ("-r", "state=solid", "-r", "colour=black", "-r", "lustre=metallic", "-r", "dry conductivity=bright", "-r", "mark on paper=yes",
             "-r", "in water=no", "-r", "in the burner flame=no change", "-r", "deformation=brittle")  # fmt: skip
 COPPER_THAT_FIZZES = ("-r", "lustre=metallic", "-r", "dry conductivity=bright", "-r", "deformation=malleable", "-r", "density=8.96",
-                      "-r", "state=solid", "-r", "gas in dilute acid=carbon dioxide")  # fmt: skip
+                      "-r", "state=solid", "-r", "colour=coppery", "-r", "gas in dilute acid=carbon dioxide")  # fmt: skip
 
 
 def data_of(*arguments: str) -> Any:

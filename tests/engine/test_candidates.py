@@ -534,7 +534,7 @@ def test_a_parting_is_never_by_a_reading_already_made(name: str) -> None:
          "in non-polar solvent": "dissolves", "hardness": "hard", "flame colour": "lilac"},
         # white powder, lighter than any solid but foams and gels, that gives hydrogen and melts in the hand
         {"state": "solid", "density": "0.2 g/cm3", "gas in dilute acid": "hydrogen", "melting range": "31-32 °C", "colour": "white",
-         "lustre": "dull", "solution acidity": "neutral"},
+         "lustre": "dull", "solution acidity": "neutral", "in water": "partly dissolves", "foam": "lasting foam"},
     ],
 )  # fmt: skip
 def test_none_of_these_wins_on_what_is_unlike_anything(written: dict[str, str]) -> None:

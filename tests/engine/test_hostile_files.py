@@ -139,8 +139,8 @@ def test_missing_file_names_the_nearest_one(tmp_path: Path) -> None:
         read_records(tmp_path / "vail-c.yaml", load_knowledge())
 
 
-def test_folder_is_no_file(tmp_path: Path) -> None:
-    with pytest.raises(FaultyInputError, match="a folder"):
+def test_a_folder_without_records_is_told(tmp_path: Path) -> None:
+    with pytest.raises(FaultyInputError, match="no record in this folder"):
         read_records(tmp_path, load_knowledge())
 
 

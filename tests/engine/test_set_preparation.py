@@ -93,7 +93,7 @@ def test_limewater_is_made_with_more_than_dissolves() -> None:
 
 
 def test_recipes_follow_the_volume_that_is_made_ready() -> None:
-    found = prepared("sucrose", "copper", groups=4, tests=("dilute acid test",))
+    found = prepared("sucrose", "copper", groups=4, tests=("look", "water test", "dilute acid test"))
     acid, lime = reagent(found, "hydrochloric acid, 2 mol/L"), reagent(found, "limewater")
     # 2 mL × 2 vials × 2 trials × 4 groups × 1.25 = 40 mL, made in steps of 50 mL
     assert acid.needed == pytest.approx(40)
@@ -261,6 +261,6 @@ def test_every_substance_falls_under_some_kind_and_the_harmless_under_no_other(n
 
 
 def test_the_acid_test_leaves_acid_from_every_vial() -> None:
-    notes = {note.kind.id: note for note in prepared("sand", tests=("dilute acid test",)).residues}
+    notes = {note.kind.id: note for note in prepared("sand", tests=("look", "water test", "dilute acid test")).residues}
     assert notes["acid or alkaline liquids"].tests == ("dilute acid test",)
     assert notes["acid or alkaline liquids"].substances == ()

@@ -53,7 +53,7 @@ def test_people_write_temperatures_in_many_ways(text: str, low: float, high: flo
     assert [found.low, found.high] == pytest.approx([low, high])
 
 
-@pytest.mark.parametrize("text", ["", "warm", "12 bar", "nan", "inf", "1e999", "12 13", "°C", "12 °", "--3", "5-4", "0x10"])
+@pytest.mark.parametrize("text", ["", "warm", "12 bar", "nan", "inf", "1e999", "12 13", "°C", "--3", "5-4", "0x10"])
 def test_what_is_no_temperature_is_refused(text: str) -> None:
     with pytest.raises(QuantityError):
         parse_quantity(text, "°C")
