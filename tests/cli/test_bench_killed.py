@@ -164,7 +164,7 @@ def test_a_session_cut_off_at_any_write_takes_back_the_latest_answer(
         assert found in reached
         memory = memory_in(folder / "a.yaml")
         capsys.readouterr()
-        session_in_process(folder / "a.yaml", ["back"] if memory and memory.prepared else ["yes", "back"], monkeypatch)
+        session_in_process(folder / "a.yaml", ["back"] if memory and memory.of(memory.vial).prepared else ["yes", "back"], monkeypatch)
         latest = list(reached[reached.index(found)])
         told = capsys.readouterr().out
         assert f"Taken back: “{latest[-1]}:" in told if latest else "Taken back" not in told
@@ -278,7 +278,7 @@ class Row:
         self.agreed_to_begin = True
         memory = memory_in(self.record)
         assert memory
-        assert memory.prepared
+        assert memory.of(memory.vial).prepared
         assert session.asked not in self.held, "what was answered is asked again"
         assert not list(self.folder.glob(".*.part"))
 
