@@ -164,7 +164,9 @@ def test_a_session_cut_off_at_any_write_takes_back_the_latest_answer(
         assert found in reached
         memory = memory_in(folder / "a.yaml")
         capsys.readouterr()
-        session_in_process(folder / "a.yaml", ["back"] if memory and memory.of(memory.vial).prepared else ["yes", "back"], monkeypatch)
+        session_in_process(
+            folder / "a.yaml", ["back"] if memory and memory.of(memory.vial).prepared else ["yes", "back"], monkeypatch
+        )
         latest = list(reached[reached.index(found)])
         told = capsys.readouterr().out
         assert f"Taken back: “{latest[-1]}:" in told if latest else "Taken back" not in told
