@@ -247,7 +247,8 @@ def _resolved(path: Path) -> Path:
         says = f"the file cannot be read: {getattr(error, 'strerror', None) or error}."
         raise FaultyInputError([Fault(str(path), says)]) from None
     accepted = f"a folder, or a file ending in {', '.join((*RECORD_ENDINGS, *_TABLE_ENDINGS))}"
-    raise FaultyInputError([Fault(str(path), f"there is no such file, and none of that name is begun; accepted: {accepted}.")])
+    says = f"there is no such file, and no record can be begun under that name; accepted: {accepted}."
+    raise FaultyInputError([Fault(str(path), says)])
 
 
 def _lock_of(path: Path) -> Path:
