@@ -1,0 +1,1 @@
+"""Self-quiz: questions made from the reference table and the rules, replies to guesses, certainty, and spaced practice."""

@@ -1,0 +1,31 @@
+"""What the quiz knows beyond the knowledge base: mix-ups, particle-level reasons, published questions.
+
+Kept apart, since every identification reads the knowledge base and none of them reads this.
+"""
+
+from .loading import load_quiz, quiz_faults
+from .schema import (
+    Answer,
+    FollowUp,
+    MixUp,
+    MixUpExample,
+    ParticleReason,
+    PublishedQuestion,
+    QuizKnowledge,
+    Sign,
+    WrongReason,
+)
+
+__all__ = [
+    "Answer",
+    "FollowUp",
+    "MixUp",
+    "MixUpExample",
+    "ParticleReason",
+    "PublishedQuestion",
+    "QuizKnowledge",
+    "Sign",
+    "WrongReason",
+    "load_quiz",
+    "quiz_faults",
+]

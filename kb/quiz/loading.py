@@ -1,0 +1,103 @@
+"""Loading what the quiz knows: mix-ups, particle-level reasons and published questions, checked against the knowledge base."""
+
+from __future__ import annotations
+
+import functools
+import zlib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TypeVar
+
+from spotplate.kb.errors import Fault, FaultyInputError, not_accepted
+from spotplate.kb.loading import condition_faults, load_knowledge, value_faults
+from spotplate.kb.schema import KnowledgeBase
+from spotplate.kb.strict_yaml import compose, read_into
+
+from .schema import MixUp, ParticleReason, PublishedQuestion, QuizKnowledge
+
+_FILES = ("mix_ups", "particle_reasons", "published")
+_FOLDER = Path(__file__).parent
+Entry = TypeVar("Entry", MixUp, ParticleReason, PublishedQuestion)
+
+
+@functools.cache
+def load_quiz() -> QuizKnowledge:
+    """
+    What the quiz knows; kept apart from the knowledge base, which every identification reads.
+
+    Raises
+    ------
+    FaultyInputError
+        If an entry speaks of what the knowledge base does not know, or is incomplete
+    """
+    texts = {name: (_FOLDER / f"{name}.yaml").read_text(encoding="utf-8") for name in _FILES}
+    faults: list[Fault] = []
+    quiz = QuizKnowledge(
+        _read(MixUp, "mix_ups", texts, faults),
+        _read(ParticleReason, "particle_reasons", texts, faults),
+        _read(PublishedQuestion, "published", texts, faults),
+        f"{zlib.crc32(''.join(texts.values()).encode()):08x}",
+    )
+    faults += quiz_faults(quiz, load_knowledge())
+    if faults:
+        raise FaultyInputError(faults)
+    return quiz
+
+
+def _read(kind: type[Entry], name: str, texts: dict[str, str], faults: list[Fault]) -> dict[str, Entry]:
+    node = compose(texts[name], f"shipped:quiz/{name}.yaml")
+    assert node is not None, name
+    found: dict[str, Entry] = {}
+    for entry in read_into(tuple[kind, ...], node, f"kb/quiz/{name}.yaml"):  # type: ignore[valid-type]
+        if entry.id in found:
+            faults.append(Fault(f"kb/quiz/{name}.yaml", f"the id {entry.id!r} is used a second time."))
+        found[entry.id] = entry
+    return found
+
+
+def quiz_faults(quiz: QuizKnowledge, base: KnowledgeBase) -> Iterable[Fault]:
+    """Names that nothing defines, and questions without a right or a wrong answer."""
+    for mix_up in quiz.mix_ups.values():
+        yield from _mix_up_faults(mix_up, base, f"kb/quiz/mix_ups.yaml, {mix_up.id!r}")
+    for reason in quiz.reasons.values():
+        where = f"kb/quiz/particle_reasons.yaml, {reason.id!r}"
+        yield from _unknown(reason.of, base.classes, "a class", where)
+        yield from _unknown((*reason.subtypes, *reason.other_than), base.subtypes, "a subtype", where)
+        yield from _unknown([reason.source.key], base.sources, "a source", where)
+        yield from _unknown([wrong.mix_up for wrong in reason.wrong if wrong.mix_up], quiz.mix_ups, "a mix-up", where)
+        for reading, values in reason.readings.items():
+            for value in values:
+                yield from value_faults(reading, value, base, where)
+        if not reason.wrong:
+            yield Fault(where, "there is no wrong reason to choose.")
+    for question in quiz.published.values():
+        where = f"kb/quiz/published.yaml, {question.id!r}"
+        yield from _unknown(question.classes, base.classes, "a class", where)
+        yield from _unknown([question.source.key], base.sources, "a source", where)
+        for reading, value in question.readings.items():
+            yield from value_faults(reading, value, base, where)
+        if bool(question.readings) == bool(question.substance):
+            yield Fault(where, "give either readings or substance.")
+
+
+def _mix_up_faults(mix_up: MixUp, base: KnowledgeBase, where: str) -> Iterable[Fault]:
+    yield from _unknown([mix_up.source.key], base.sources, "a source", where)
+    if [answer.right for answer in mix_up.follow_up.answers].count(True) != 1:
+        yield Fault(f"{where}, follow_up", "exactly one answer must be right.")
+    for sign in mix_up.signs:
+        yield from _unknown([sign.thumb] if sign.thumb else [], base.rules_of_thumb, "a rule of thumb", where)
+        yield from _unknown((*sign.not_made, *sign.asked), base.readings, "a reading", where)
+        yield from _unknown(sign.truth, base.classes, "a class", where)
+        yield from _unknown((*sign.subtypes, *sign.other_than), base.subtypes, "a subtype", where)
+        for condition in (*sign.when.all, *sign.when.any, *sign.when.none):
+            yield from condition_faults(condition, base, where)
+            if condition.fact:
+                yield Fault(where, f"{condition.fact!r} is a fact; a sign goes by readings alone.")
+    for example in mix_up.examples:
+        for reading, value in example.readings.items():
+            yield from value_faults(reading, value, base, f"{where}, examples")
+
+
+def _unknown(names: Iterable[str], known: Iterable[str], kind: str, where: str) -> list[Fault]:
+    known = tuple(known)
+    return [Fault(where, not_accepted(name, kind, known)) for name in names if name not in known]
