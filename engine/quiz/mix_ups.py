@@ -9,5 +9,5 @@ from .question import Option, Question
 
 
 def recognise(question: Question, chosen: Option, quiz: QuizKnowledge, knowledge: KnowledgeBase) -> MixUp | None:
-    """The mix-up that a wrong guess most likely shows: the one whose sign holds with the most conditions; None where none does."""
+    """The mix-up that a wrong guess most likely shows, the one whose sign says most; None where no sign holds."""
     return quiz.mix_ups.get(chosen.mix_up)
