@@ -1,0 +1,316 @@
+"""
+The reply to a guessed class: what speaks against it, what it would have shown, and why it is something else.
+
+Nothing here is written by hand for a substance: readings, rules and the reference table give all of it. A reading is told
+to speak against a guess only where the table bears that out: fewer substances of the guessed class show it than of the true one,
+or hardly any do.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+
+import msgspec
+
+from spotplate.engine.expected import expected_records
+from spotplate.engine.identification import Identification, identify
+from spotplate.engine.reasoning import Ranked, Reason, VerdictKind, contrast
+from spotplate.engine.record import ReadValue, Record, make_record
+from spotplate.engine.resemblance import fits
+from spotplate.kb import BenchTest, Interval
+
+from .material import Material, Secrecy
+from .question import Objection, Question, Reply
+from .wording import listed, with_article
+
+_SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
+_MOSTLY = 0.6  # [-] share of a class from which on "most" of it shows something
+_OFTEN = 0.25  # [-] share of a class from which on a value is named among those it shows
+_MOST_OBJECTIONS = 4
+_MOST_EXPECTED = 3
+_MOST_REASONS = 2
+_TELLS = 2.0  # [-] how much oftener the true class shows a reading than the guessed one, for it to be named without a rule
+_FEW = 3  # substances; a share of fewer says nothing of a class
+_SMALL = 0.02  # [-] added to shares, so that none is nothing
+
+
+class Case(msgspec.Struct, frozen=True):
+    """
+    A guessed class beside what is known: the readings (those to be expected, where none were shown), and what is true.
+
+    `shown` tells whether the readings were on the question.
+    """
+
+    record: Record
+    found: Identification
+    guess: str
+    truth: str
+    shown: bool
+
+
+def case_of(question: Question, guess: str, material: Material) -> Case:
+    """The case that a guess at a question makes."""
+    if question.readings:
+        record = make_record(question.readings, material.knowledge)
+    else:
+        record = next(expected_records(material.substances[question.substance], material.knowledge))
+    found = identify(record, material.knowledge, advise=False)
+    return Case(record, found, guess, _nearest_truth(question.truth, found), bool(question.readings))
+
+
+def _nearest_truth(truth: Sequence[str], found: Identification) -> str:
+    """Of several classes that are defended, the one that the readings fit best."""
+    return next(item.class_ for item in found.ranking if item.class_ in truth)
+
+
+def reply_to_class(question: Question, guess: str, material: Material) -> Reply:
+    """The reply to a wrong class, part by part, without the mix-up."""
+    case = case_of(question, guess, material)
+    against, rules = objections(case, material)
+    told = [item.because for item in against]
+    contrasts = _contrast(case, material, told)
+    return _kept_secret(
+        Reply(
+            opening=_opening(case, question, against, material),
+            against=against,
+            expected=expected_of_guess(case, question, material, [item.reading for item in against]),
+            particles=_particles(case, question, material, told),
+            contrast=contrasts,
+            decisive=decisive_test(case, question, material),
+            sources=tuple(dict.fromkeys(rule.source for rule in rules)),
+        ),
+        question,
+        material,
+    )
+
+
+# --- what the reference table says of a class ------------------------------------------------------
+
+
+def share(class_: str, reading: str, value: ReadValue, material: Material) -> float | None:
+    """How many substances of a class may honestly show a value [-], of those that the table tells of; None where it tells of few."""
+    told = fits(reading, value, material.reference, material.knowledge).told
+    known = [fit for fit, name in zip(told, material.reference.classes, strict=True) if name == class_ and fit is not None]
+    return sum(known) / len(known) if len(known) >= _FEW else None
+
+
+def speaks_against(guess: str, truth: str, reading: str, value: ReadValue, material: Material) -> bool:
+    """Whether the table bears out that a reading speaks against a class."""
+    of_guess, of_truth = (share(name, reading, value, material) for name in (guess, truth))
+    if of_guess is None:
+        return False
+    return of_guess < _SELDOM or (of_truth is not None and of_guess < of_truth)
+
+
+def usual_values(class_: str, reading: str, material: Material) -> tuple[str, ...]:
+    """The values that a class often shows, commonest first; empty for numbers, and where the table tells of few substances."""
+    shares = {word: share(class_, reading, word, material) or 0.0 for word in material.knowledge.readings[reading].words()}
+    return tuple(sorted((word for word in shares if shares[word] >= _OFTEN), key=lambda word: -shares[word]))
+
+
+# --- the parts of the reply ------------------------------------------------------------------------
+
+
+def objections(case: Case, material: Material) -> tuple[tuple[Objection, ...], tuple[Reason, ...]]:
+    """
+    The readings that speak against the guess, in order of weight, and the reasons behind them.
+
+    First what the rules weigh against the guess, then what they weigh for the truth alone, then what the table shows
+    without any rule. Each reading is named once, and each reason given once.
+    """
+    found: dict[str, Objection] = {}
+    rules: list[Reason] = []
+    for reason in (*_against(case), *_for_truth_alone(case)):
+        reading = _telling_reading(reason, case, material, found)
+        if reading is None or any(reason.because == other.because for other in found.values()):
+            continue
+        found[reading] = _objection(reading, reason.because, case, material)
+        rules.append(reason)
+        if len(found) == _MOST_OBJECTIONS:
+            break
+    if not found and (reading := _by_table_alone(case, material)):
+        found[reading] = _objection(reading, "", case, material)
+    return tuple(found.values()), tuple(rules)
+
+
+def _against(case: Case) -> list[Reason]:
+    return sorted((item for item in case.found.reasons[case.guess] if item.decibans < 0), key=lambda item: item.decibans)
+
+
+def _for_truth_alone(case: Case) -> list[Reason]:
+    """Reasons for the true class that are none for the guessed one."""
+    also = {item.rule for item in case.found.reasons[case.guess] if item.decibans > 0}
+    own = [item for item in case.found.reasons[case.truth] if item.decibans > 0 and item.rule not in also]
+    return sorted(own, key=lambda item: -item.decibans)
+
+
+def _telling_reading(reason: Reason, case: Case, material: Material, taken: Mapping[str, Objection]) -> str | None:
+    """Of the readings behind a reason, the one that the guessed class shows most seldom beside the true one."""
+    values = case.record.readings
+    telling = [
+        name
+        for name in reason.readings
+        if name in values and name not in taken and speaks_against(case.guess, case.truth, name, values[name], material)
+    ]
+    return max(telling, key=lambda name: _how_much_oftener(name, values[name], case, material), default=None)
+
+
+def _how_much_oftener(reading: str, value: ReadValue, case: Case, material: Material) -> float:
+    of_guess, of_truth = (share(name, reading, value, material) or 0.0 for name in (case.guess, case.truth))
+    return (of_truth + _SMALL) / (of_guess + _SMALL)
+
+
+def _by_table_alone(case: Case, material: Material) -> str | None:
+    values = case.record.readings
+    telling = {
+        name: much
+        for name, value in values.items()
+        if speaks_against(case.guess, case.truth, name, value, material)
+        and (much := _how_much_oftener(name, value, case, material)) >= _TELLS
+    }
+    return max(telling, key=lambda name: telling[name], default=None)
+
+
+def _objection(reading: str, because: str, case: Case, material: Material) -> Objection:
+    value = case.record.readings[reading]
+    usual = [word for word in usual_values(case.guess, reading, material) if word != value]
+    return Objection(reading, str(value), listed(usual[:2], "or") if usual else "", because)
+
+
+def expected_of_guess(case: Case, question: Question, material: Material, told: Sequence[str]) -> tuple[str, ...]:
+    """What most substances of the guessed class would have shown in other readings, and this one does not."""
+    found = []
+    for name, shows in _shows(case, question, material).items():
+        usual = usual_values(case.guess, name, material)
+        if name in told or not usual or set(usual) & set(shows):
+            continue
+        if (share(case.guess, name, usual[0], material) or 0.0) >= _MOSTLY:
+            found.append((_certainty(case.guess, name, shows, material), f"{name}: {usual[0]}"))
+    return tuple(says for _, says in sorted(found, key=lambda item: item[0])[:_MOST_EXPECTED])
+
+
+def _certainty(class_: str, reading: str, shows: Sequence[str], material: Material) -> float:
+    """How many of a class show what the substance shows [-]."""
+    return max((share(class_, reading, value, material) or 0.0 for value in shows), default=0.0)
+
+
+def _shows(case: Case, question: Question, material: Material) -> dict[str, tuple[str, ...]]:
+    """Reading → what the unknown was seen to show, or would honestly show, of the closed lists."""
+    row = material.rows.get(question.substance)
+    expected = dict(row.words) if row else {}
+    seen = {name: (value,) for name, value in case.record.readings.items() if isinstance(value, str)}
+    tests = set(material.tests)
+    return {name: words for name, words in (expected | seen).items() if material.knowledge.test_of[name].id in tests}
+
+
+def decisive_test(case: Case, question: Question, material: Material) -> str:
+    """The single test that parts truth and guess best: one that was made, or, better still, one that is still to be made."""
+    knowledge = material.knowledge
+    scores: dict[str, float] = {}
+    for name, shows in _shows(case, question, material).items():
+        least = [share(case.truth, name, word, material) for word in shows]
+        most = _certainty(case.guess, name, shows, material)
+        if None in least or not usual_values(case.guess, name, material):
+            continue
+        of_truth = min(each for each in least if each is not None)
+        scores[name] = math.log((of_truth + _SMALL) / (most + _SMALL)) / (1 + _cost(knowledge.test_of[name]))
+    if not scores or max(scores.values()) <= 0:
+        return ""
+    best = max(scores, key=lambda name: scores[name])
+    test, shows = knowledge.test_of[best], _shows(case, question, material)[best]
+    usual = usual_values(case.guess, best, material)
+    whose = f"most {plural(case.guess)} would show" if _is_most(case.guess, best, usual, material) else f"{plural(case.guess)} often show"
+    made = best in case.record.readings and case.shown
+    does = test.does[0].lower() + test.does[1:]
+    agreed = ", if your teacher agrees" if test.teacher else ""
+    settled = f"it was made, and shows {quoted(shows)}" if made else f"it would show {quoted(shows)}"
+    return f"“{best}” ({does}{agreed}): {settled}, while {whose} {quoted(usual[:1])}."
+
+
+def _is_most(class_: str, reading: str, usual: Sequence[str], material: Material) -> bool:
+    return (share(class_, reading, usual[0], material) or 0.0) >= _MOSTLY
+
+
+def _cost(test: BenchTest) -> float:
+    """How much the minutes of a test, and asking for it, count against it [-]."""
+    return test.minutes / 20 + (0.5 if test.teacher else 0.0)
+
+
+def plural(class_: str) -> str:
+    """`metallic substances`."""
+    return f"{class_} substances"
+
+
+def quoted(words: Sequence[str]) -> str:
+    return listed([f"“{word}”" for word in words], "or")
+
+
+def _opening(case: Case, question: Question, against: Sequence[Objection], material: Material) -> str:
+    name = f"{question.substance} is" if question.substance and material.secrecy is Secrecy.NAMES else "The unknown is"
+    truth = listed(list(question.truth), "or")
+    says = f"No. {name[0].upper()}{name[1:]} {truth}, not {case.guess}."
+    if not case.shown:
+        return says
+    if not against:
+        return f"{says} None of the readings shown rules {case.guess} out, though; a further test is needed for that."
+    if case.found.verdict.kind is not VerdictKind.CONCLUSIVE:
+        return f"{says} The readings shown do not settle it by themselves, but they speak against {case.guess}."
+    return says
+
+
+def _particles(case: Case, question: Question, material: Material, told: Sequence[str]) -> str:
+    """What the particles of the true class are and what holds them together; for a finer kind, what is special of it."""
+    knowledge = material.knowledge
+    parts = [" ".join(knowledge.classes[case.truth].model.split())]
+    if question.subtype and case.truth in knowledge.subtypes[question.subtype].of:
+        parts.append(knowledge.subtypes[question.subtype].because)
+    return " ".join(part for part in parts if part not in told)
+
+
+def _contrast(case: Case, material: Material, told: Sequence[str]) -> str:
+    """Why the truth and not the guess, in the reasons that part them and were not given yet."""
+    ranked: dict[str, Ranked] = {item.class_: item for item in case.found.ranking}
+    parted = contrast((ranked[case.truth], ranked[case.guess])).parted_by
+    reasons = [item.because for item in parted if item.because not in told][:_MOST_REASONS]
+    return " ".join(reasons)
+
+
+# --- secrecy ---------------------------------------------------------------------------------------
+
+
+def _kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
+    """The reply without what would tell of a set: names of its substances, or even the class."""
+    if material.secrecy is Secrecy.NAMES:
+        return reply
+    hides = names_of(material)
+    if material.secrecy is Secrecy.NOTHING:
+        hides |= {name for name in question.truth}
+        opening = "No." if not reply.against else "No. Look at these readings again."
+        reply = msgspec.structs.replace(reply, opening=opening, particles="", contrast="", decisive="")
+
+    def kept(text: str) -> str:
+        return "" if any(re.search(rf"\b{re.escape(name)}\b", text, re.IGNORECASE) for name in hides) else text
+
+    against = tuple(msgspec.structs.replace(item, because=kept(item.because)) for item in reply.against)
+    return msgspec.structs.replace(
+        reply,
+        against=against,
+        expected=tuple(filter(None, map(kept, reply.expected))),
+        particles=kept(reply.particles),
+        contrast=kept(reply.contrast),
+        decisive=kept(reply.decisive),
+    )
+
+
+def names_of(material: Material) -> set[str]:
+    """Every name that a substance of the material goes by."""
+    return {name for item in material.substances.values() for name in item.names()}
+
+
+def is_number(value: ReadValue) -> bool:
+    return isinstance(value, Interval)
+
+
+__all__ = ["Case", "case_of", "objections", "plural", "reply_to_class", "share", "speaks_against", "usual_values", "with_article"]
