@@ -2,8 +2,22 @@
 
 from __future__ import annotations
 
-from .material import Material
-from .question import Marked, Outcome, Question, Reply
+import msgspec
+
+from spotplate.engine.identification import identify
+from spotplate.engine.reasoning import Reason, cited
+from spotplate.engine.record import make_record
+from spotplate.kb.quiz import MixUp
+
+from .asking.classify import UNDECIDED
+from .material import Material, Secrecy
+from .mix_ups import recognise
+from .question import Item, Kind, Marked, Option, Outcome, Question, Reply, ShownMixUp
+from .reply import case_of, decisive_test, kept_secret, reply_to_class
+from .wording import listed, substance_of
+
+_OF_CLASSES = (Kind.CLASSIFY, Kind.NAMED, Kind.PUBLISHED)
+_MOST_REASONS = 2
 
 
 def mark(question: Question, place: int, material: Material) -> Marked:
@@ -16,6 +30,124 @@ def mark(question: Question, place: int, material: Material) -> Marked:
         If the question has no such option
     """
     chosen = question.options[place]
+    outcome = _outcome(question, chosen)
+    if question.kind in _OF_CLASSES:
+        reply = _reply_to_class(question, chosen, outcome, material)
+    else:
+        reply = _reply_to_option(question, chosen, outcome)
+    if outcome is Outcome.WRONG and (mix_up := recognise(question, chosen, material.quiz, material.knowledge)):
+        reply = msgspec.structs.replace(reply, mix_up=shown_mix_up(mix_up, material))
     right = tuple(option.says for option in question.options if option.right)
-    outcome = Outcome.RIGHT if chosen.right else Outcome.WRONG
-    return Marked(outcome, chosen.says, right, Reply(chosen.why, particles=question.because, decisive=question.decisive))
+    if material.secrecy is Secrecy.NOTHING and question.kind in _OF_CLASSES:
+        right = ()
+    return Marked(outcome, chosen.says, right, kept_secret(reply, question, material))
+
+
+def _outcome(question: Question, chosen: Option) -> Outcome:
+    if question.kind in _OF_CLASSES and chosen.means in question.truth:
+        if not chosen.right:
+            return Outcome.UNSUPPORTED
+        # A textbook that does not part the molecular classes accepts either.
+        return Outcome.RIGHT if chosen.means == question.truth[0] or question.kind is Kind.PUBLISHED else Outcome.DEFENSIBLE
+    return Outcome.RIGHT if chosen.right else Outcome.WRONG
+
+
+def shown_mix_up(mix_up: MixUp, material: Material) -> ShownMixUp:
+    """A mix-up as a reply tells of it."""
+    source = cited(mix_up.source, material.knowledge)
+    follow_up = Item(Kind.MIX_UP, mix_up.id, mix_up=mix_up.id).key
+    return ShownMixUp(mix_up.id, mix_up.says, " ".join(mix_up.reply.split()), source, follow_up)
+
+
+# --- questions whose options say themselves why they are right or wrong ---------------------------------
+
+
+def _reply_to_option(question: Question, chosen: Option, outcome: Outcome) -> Reply:
+    opening = f"{'Right' if outcome is Outcome.RIGHT else 'No'}. {chosen.why}".strip()
+    right = tuple(option for option in question.options if option.right)
+    contrast = ""
+    if outcome is Outcome.WRONG:
+        contrast = " ".join(dict.fromkeys(option.why for option in right if option.why and option.why != question.because))
+    particles = question.because if question.because not in (chosen.why, contrast) else ""
+    return Reply(opening, particles=particles, contrast=contrast, decisive=question.decisive, sources=question.sources)
+
+
+# --- questions that ask for a class ------------------------------------------------------------------
+
+
+def _reply_to_class(question: Question, chosen: Option, outcome: Outcome, material: Material) -> Reply:
+    if chosen.means == UNDECIDED:
+        return _readings_decide(question, material) if outcome is Outcome.WRONG else _left_open(question, material)
+    if outcome is Outcome.WRONG:
+        return reply_to_class(question, chosen.means, material)
+    if outcome is Outcome.UNSUPPORTED:
+        return _unsupported(question, chosen.means, material)
+    return _borne_out(question, chosen.means, outcome, material)
+
+
+def _what(question: Question, material: Material) -> str:
+    return question.substance if question.substance and material.secrecy is Secrecy.NAMES else "the unknown"
+
+
+def _borne_out(question: Question, guess: str, outcome: Outcome, material: Material) -> Reply:
+    """A right class: why; for one that is defended beside another, both."""
+    what = _what(question, material)
+    if outcome is Outcome.DEFENSIBLE:
+        other = listed(tuple(name for name in question.truth if name != guess), "or")
+        opening = f"Accepted. {what[0].upper()}{what[1:]} is mostly put down as {other}, but {guess} can be defended."
+    else:
+        also = [name for name in question.truth if name != guess]
+        opening = f"Right. {what[0].upper()}{what[1:]} is {substance_of(guess)}."
+        if also:
+            opening += f" {listed(tuple(also), 'or').capitalize()} would be accepted, too."
+    return Reply(opening, particles=_particles(question, material), contrast=_reasons_for(question, guess, material))
+
+
+def _particles(question: Question, material: Material) -> str:
+    return question.because or (material.knowledge.subtypes[question.subtype].because if question.subtype else "")
+
+
+def _reasons_for(question: Question, class_: str, material: Material) -> str:
+    """The strongest reasons for a class that the readings shown give."""
+    if not question.readings:
+        return ""
+    found = identify(make_record(question.readings, material.knowledge), material.knowledge, advise=False)
+    own = [item.because for item in found.reasons[class_] if item.counted and item.decibans > 0]
+    return " ".join(own[:_MOST_REASONS])
+
+
+def _unsupported(question: Question, guess: str, material: Material) -> Reply:
+    """The right class where the readings do not suffice for it."""
+    what = _what(question, material)
+    left_open = _left_open(question, material)
+    opening = (
+        f"Right, but not supported. {what[0].upper()}{what[1:]} is indeed {substance_of(guess)}, yet these readings do not "
+        f"suffice to say so.{left_open.opening.removeprefix('Right.')}"
+    )
+    return msgspec.structs.replace(left_open, opening=opening, particles=_particles(question, material))
+
+
+def _left_open(question: Question, material: Material) -> Reply:
+    """Readings that do not decide: what they leave open, and the test that would settle it."""
+    found = identify(make_record(question.readings, material.knowledge), material.knowledge, advise=False)
+    reasons = " ".join(found.verdict.reasons)
+    what = _what(question, material)
+    rival = next(name for name in found.verdict.open_between if name not in question.truth)
+    return Reply(
+        opening=f"Right. {reasons}",
+        particles=f"{what[0].upper()}{what[1:]} is {substance_of(question.truth[0])}; it takes a further test to tell.",
+        decisive=decisive_test(case_of(question, rival, material), question, material),
+    )
+
+
+def _readings_decide(question: Question, material: Material) -> Reply:
+    """Readings that decide, though the learner thought they do not."""
+    found = identify(make_record(question.readings, material.knowledge), material.knowledge, advise=False)
+    class_ = found.ranking[0].class_
+    reasons: list[Reason] = [item for item in found.reasons[class_] if item.counted and item.decibans > 0][:_MOST_REASONS]
+    return Reply(
+        opening=f"No. They do decide: different kinds of evidence point to {substance_of(class_)}.",
+        contrast=" ".join(item.because for item in reasons),
+        particles=_particles(question, material),
+        sources=tuple(dict.fromkeys(item.source for item in reasons)),
+    )

@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import itertools
+import random
+import re
+import zlib
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import msgspec
 
+from spotplate.kb import Fault, FaultyInputError, shown
+
+from .asking import asking, is_there
 from .material import Material
-from .question import Kind, Level, Question
+from .question import Item, Kind, Level, Question
+
+_TRIES = 8  # draws of one item before it is passed over
+_DRAWS = 0xFFFF  # so many different draws of an item there are
+_TOKEN = re.compile(r"([0-9a-f]{8})-([0-9a-f]{1,4})-([0-9a-f]{4})")
+_SHARE = {Kind.CLASSIFY: 3, Kind.EXPLAIN: 2, Kind.TELL_APART: 2, Kind.PREDICT: 2}  # 1 for every other kind
+_MIDDLE = {Level.EASY: 0.15, Level.MEDIUM: 0.45, Level.HARD: 0.8}  # [-]
+_WEAK = 3.0  # how much oftener a weak item is drawn
 
 
 class Wanted(msgspec.Struct, frozen=True):
@@ -27,9 +41,7 @@ class Wanted(msgspec.Struct, frozen=True):
 
 
 class Quiz(msgspec.Struct, frozen=True):
-    """
-    A quiz: its questions and the seed. `notes` says where a wish could not be met (too few questions of a level …).
-    """
+    """A quiz: its seed, its questions, and `notes` on wishes that could not be met."""
 
     seed: int
     questions: tuple[Question, ...]
@@ -37,13 +49,84 @@ class Quiz(msgspec.Struct, frozen=True):
 
 
 def make_quiz(wanted: Wanted, material: Material) -> Quiz:
-    """The quiz that a seed gives; `due` items come first, then a mixture of kinds and topics."""
-    raise NotImplementedError
+    """
+    The quiz that a seed gives: due items first, then a mixture of kinds, no item twice.
+
+    Raises
+    ------
+    FaultyInputError
+        If no question of the kinds wanted can be made of the material
+    """
+    chance = random.Random(f"quiz {wanted.seed}")
+    by_kind = _items(wanted, material)
+    of_key = {item.key: item for items in by_kind.values() for item in items}
+    questions: list[Question] = []
+    for key in dict.fromkeys(wanted.due):
+        if len(questions) < wanted.number and key in of_key and (question := _posed(of_key[key], chance, material)[0]):
+            questions.append(question)
+    others: list[Question] = []  # of another level
+    items = _in_turns(by_kind, wanted, chance, {question.item.key for question in questions})
+    for item in itertools.islice(items, _TRIES * wanted.number):
+        if len(questions) >= wanted.number:
+            break
+        question, fits = _posed(item, chance, material, wanted.level)
+        if question:
+            (questions if fits else others).append(question)
+    notes = []
+    if wanted.level and len(questions) < wanted.number and others:
+        notes.append(f"Only {len(questions)} of the questions are {wanted.level}; the others come as near to it as may be.")
+        middle = _MIDDLE[wanted.level]
+        others.sort(key=lambda question: abs(question.difficulty.number - middle))
+        questions += others[: wanted.number - len(questions)]
+    if len(questions) < wanted.number:
+        notes.append(f"Only {len(questions)} different questions could be made instead of {wanted.number}.")
+    return Quiz(wanted.seed, tuple(questions), tuple(notes))
+
+
+def _items(wanted: Wanted, material: Material) -> dict[Kind, tuple[Item, ...]]:
+    """Every item of the kinds wanted."""
+    kinds = [kind for kind in Kind if not wanted.kinds or kind in wanted.kinds]
+    by_kind = {kind: items for kind in kinds if is_there(kind) and (items := asking(kind).items(material))}
+    if not by_kind:
+        says = f"no question of the kind {' or '.join(kinds)} can be made of this unknowns set without telling what is in it."
+        raise FaultyInputError([Fault("the quiz", says)])
+    return by_kind
+
+
+def _in_turns(
+    by_kind: Mapping[Kind, Sequence[Item]], wanted: Wanted, chance: random.Random, asked: Collection[str]
+) -> Iterator[Item]:
+    """Items to try: kinds in turns by their share, items of a kind in any order, weak ones likelier to come first."""
+    waiting = {}
+    for kind, items in by_kind.items():
+        left = [item for item in items if item.key not in asked]
+        # The largest powers of uniform numbers are a weighed sample without replacement (Efraimidis and Spirakis, 2006).
+        waiting[kind] = sorted(left, key=lambda item: chance.random() ** (1 / (_WEAK if item.key in wanted.weak else 1.0)))
+    while any(waiting.values()):
+        turn = [kind for kind in waiting for _ in range(_SHARE.get(kind, 1))]
+        chance.shuffle(turn)
+        for kind in turn:
+            if waiting[kind]:
+                yield waiting[kind].pop()
+
+
+def _posed(item: Item, chance: random.Random, material: Material, level: Level | None = None) -> tuple[Question | None, bool]:
+    """A question on an item, and whether it is of the level wanted; None where no draw gives one."""
+    other = None
+    for _ in range(_TRIES):
+        question = asking(item.kind).pose(item, chance.randrange(_DRAWS), material)
+        if question and (level is None or question.difficulty.level is level):
+            return question, True
+        other = other or question
+    return other, False
+
+
+# --- names of questions ------------------------------------------------------------------------------
 
 
 def token(question: Question, material: Material) -> str:
     """The short name of a question, from which it can be posed again and which tells nothing of its answer."""
-    raise NotImplementedError
+    return f"{_mark_of(question.item)}-{question.draw:x}-{material.mark}"
 
 
 def question_of(text: str, material: Material) -> Question:
@@ -55,4 +138,20 @@ def question_of(text: str, material: Material) -> Question:
     FaultyInputError
         If it is no token, or one of other material (another set, other rules, another version)
     """
-    raise NotImplementedError
+    parts = _TOKEN.fullmatch(text.strip())
+    if parts is None:
+        raise FaultyInputError([Fault("the question", f"{shown(text)} is no token of a question, such as 1f0c2b3a-5d-09af.")])
+    mark, draw, made_of = parts.groups()
+    if made_of != material.mark:
+        says = f"{shown(text)} was made of other material: give the same --set and --assessment as for the quiz, or ask anew."
+        raise FaultyInputError([Fault("the question", says)])
+    items = (item for kind in Kind if is_there(kind) for item in asking(kind).items(material) if _mark_of(item) == mark)
+    item = next(items, None)
+    question = asking(item.kind).pose(item, int(draw, 16), material) if item else None
+    if question is None:
+        raise FaultyInputError([Fault("the question", f"there is no question {shown(text)}.")])
+    return question
+
+
+def _mark_of(item: Item) -> str:
+    return f"{zlib.crc32(item.key.encode()):08x}"

@@ -16,14 +16,14 @@ import msgspec
 
 from spotplate.engine.expected import expected_records
 from spotplate.engine.identification import Identification, identify
-from spotplate.engine.reasoning import Ranked, Reason, VerdictKind, contrast
+from spotplate.engine.reasoning import Ranked, Reason, VerdictKind, contrast, readings_that_meet
 from spotplate.engine.record import ReadValue, Record, make_record
-from spotplate.engine.resemblance import fits
-from spotplate.kb import BenchTest, Interval
+from spotplate.engine.resemblance import fits, number_unit
+from spotplate.kb import BenchTest, Condition, Interval, When
 
 from .material import Material, Secrecy
 from .question import Objection, Question, Reply
-from .wording import listed, with_article
+from .wording import listed, substance_of, with_article
 
 _SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
 _MOSTLY = 0.6  # [-] share of a class from which on "most" of it shows something
@@ -71,18 +71,14 @@ def reply_to_class(question: Question, guess: str, material: Material) -> Reply:
     against, rules = objections(case, material)
     told = [item.because for item in against]
     contrasts = _contrast(case, material, told)
-    return _kept_secret(
-        Reply(
-            opening=_opening(case, question, against, material),
-            against=against,
-            expected=expected_of_guess(case, question, material, [item.reading for item in against]),
-            particles=_particles(case, question, material, told),
-            contrast=contrasts,
-            decisive=decisive_test(case, question, material),
-            sources=tuple(dict.fromkeys(rule.source for rule in rules)),
-        ),
-        question,
-        material,
+    return Reply(
+        opening=_opening(case, question, against, material),
+        against=against,
+        expected=expected_of_guess(case, question, material, [item.reading for item in against]),
+        particles=_particles(case, question, material, told),
+        contrast=contrasts,
+        decisive=decisive_test(case, question, material),
+        sources=tuple(dict.fromkeys(rule.source for rule in rules)),
     )
 
 
@@ -90,18 +86,10 @@ def reply_to_class(question: Question, guess: str, material: Material) -> Reply:
 
 
 def share(class_: str, reading: str, value: ReadValue, material: Material) -> float | None:
-    """How many substances of a class may honestly show a value [-], of those that the table tells of; None where it tells of few."""
+    """How many substances of a class may honestly show a value [-]; None where the table tells of too few."""
     told = fits(reading, value, material.reference, material.knowledge).told
     known = [fit for fit, name in zip(told, material.reference.classes, strict=True) if name == class_ and fit is not None]
     return sum(known) / len(known) if len(known) >= _FEW else None
-
-
-def speaks_against(guess: str, truth: str, reading: str, value: ReadValue, material: Material) -> bool:
-    """Whether the table bears out that a reading speaks against a class."""
-    of_guess, of_truth = (share(name, reading, value, material) for name in (guess, truth))
-    if of_guess is None:
-        return False
-    return of_guess < _SELDOM or (of_truth is not None and of_guess < of_truth)
 
 
 def usual_values(class_: str, reading: str, material: Material) -> tuple[str, ...]:
@@ -126,12 +114,12 @@ def objections(case: Case, material: Material) -> tuple[tuple[Objection, ...], t
         reading = _telling_reading(reason, case, material, found)
         if reading is None or any(reason.because == other.because for other in found.values()):
             continue
-        found[reading] = _objection(reading, reason.because, case, material)
+        found[reading] = _objection(reading, reason, case, material)
         rules.append(reason)
         if len(found) == _MOST_OBJECTIONS:
             break
     if not found and (reading := _by_table_alone(case, material)):
-        found[reading] = _objection(reading, "", case, material)
+        found[reading] = _objection(reading, None, case, material)
     return tuple(found.values()), tuple(rules)
 
 
@@ -148,35 +136,76 @@ def _for_truth_alone(case: Case) -> list[Reason]:
 
 def _telling_reading(reason: Reason, case: Case, material: Material, taken: Mapping[str, Objection]) -> str | None:
     """Of the readings behind a reason, the one that the guessed class shows most seldom beside the true one."""
-    values = case.record.readings
-    telling = [
-        name
+    oftener = {
+        name: much
         for name in reason.readings
-        if name in values and name not in taken and speaks_against(case.guess, case.truth, name, values[name], material)
+        if name not in taken and (much := _how_much_oftener(name, reason, case, material)) is not None
+    }
+    return max(oftener, key=lambda name: oftener[name], default=None)
+
+
+def _how_much_oftener(reading: str, reason: Reason, case: Case, material: Material) -> float | None:
+    """How much oftener the true class than the guessed one shows what a reason goes by [-]; None where the table denies it."""
+    value = case.record.readings.get(reading)
+    if isinstance(value, Interval):
+        bound = _bound(reading, reason, case, material)
+        shares = [share_within(name, bound, material) if bound else None for name in (case.truth, case.guess)]
+    else:
+        shares = [share(name, reading, value, material) if value else None for name in (case.truth, case.guess)]
+    of_truth, of_guess = shares
+    if of_guess is None or not (of_guess < _SELDOM or (of_truth is not None and of_guess < of_truth)):
+        return None
+    return ((of_truth or 0.0) + _SMALL) / (of_guess + _SMALL)
+
+
+def _bound(reading: str, reason: Reason, case: Case, material: Material) -> Condition | None:
+    """The bounds on a number by which a reason, or a step towards it, goes."""
+    rules = {rule.id: rule for rule in material.knowledge.rules}
+    conditions = [
+        condition
+        for rule in (reason.rule, *(step.rule for step in reason.steps))
+        for condition in (*rules[rule].when.all, *rules[rule].when.any)
+        if condition.reading == reading
     ]
-    return max(telling, key=lambda name: _how_much_oftener(name, values[name], case, material), default=None)
+    holding = (each for each in conditions if readings_that_meet(When(all=(each,)), case.record.readings, material.knowledge))
+    return next(holding, None)
 
 
-def _how_much_oftener(reading: str, value: ReadValue, case: Case, material: Material) -> float:
-    of_guess, of_truth = (share(name, reading, value, material) or 0.0 for name in (case.guess, case.truth))
-    return (of_truth + _SMALL) / (of_guess + _SMALL)
+def share_within(class_: str, bound: Condition, material: Material) -> float | None:
+    """How many substances of a class have a number within bounds [-]; None where the table tells of too few."""
+    knowledge, reading = material.knowledge, bound.reading or ""
+    unit = number_unit(reading, knowledge)
+    known = [row.numbers[reading] for row in material.reference.rows if row.class_ == class_ and reading in row.numbers]
+    within = [bool(readings_that_meet(When(all=(bound,)), {reading: each.interval(unit)}, knowledge)) for each in known]
+    return sum(within) / len(within) if len(within) >= _FEW else None
 
 
 def _by_table_alone(case: Case, material: Material) -> str | None:
-    values = case.record.readings
-    telling = {
-        name: much
-        for name, value in values.items()
-        if speaks_against(case.guess, case.truth, name, value, material)
-        and (much := _how_much_oftener(name, value, case, material)) >= _TELLS
-    }
-    return max(telling, key=lambda name: telling[name], default=None)
+    """The reading from a closed list that the true class shows much oftener than the guessed one; none where none does."""
+    oftener = {}
+    for name, value in case.record.readings.items():
+        of_guess, of_truth = (share(class_, name, value, material) for class_ in (case.guess, case.truth))
+        if isinstance(value, str) and of_guess is not None and of_truth is not None and of_guess < of_truth:
+            oftener[name] = (of_truth + _SMALL) / (of_guess + _SMALL)
+    best = max(oftener, key=lambda name: oftener[name], default=None)
+    return best if best and oftener[best] >= _TELLS else None
 
 
-def _objection(reading: str, because: str, case: Case, material: Material) -> Objection:
+def _objection(reading: str, reason: Reason | None, case: Case, material: Material) -> Objection:
     value = case.record.readings[reading]
-    usual = [word for word in usual_values(case.guess, reading, material) if word != value]
+    because = reason.because if reason else ""
+    if isinstance(value, Interval):
+        bound = _bound(reading, reason, case, material) if reason else None
+        return Objection(reading, str(value), _beyond(bound) if bound else "", because)
+    usual = tuple(word for word in usual_values(case.guess, reading, material) if word != value)
     return Objection(reading, str(value), listed(usual[:2], "or") if usual else "", because)
+
+
+def _beyond(bound: Condition) -> str:
+    """What lies beyond bounds, in words."""
+    low = f"{bound.above} or less" if bound.above else f"less than {bound.at_least}" if bound.at_least else ""
+    high = f"{bound.below} or more" if bound.below else f"more than {bound.at_most}" if bound.at_most else ""
+    return " or ".join(filter(None, (low, high)))
 
 
 def expected_of_guess(case: Case, question: Question, material: Material, told: Sequence[str]) -> tuple[str, ...]:
@@ -221,16 +250,12 @@ def decisive_test(case: Case, question: Question, material: Material) -> str:
     best = max(scores, key=lambda name: scores[name])
     test, shows = knowledge.test_of[best], _shows(case, question, material)[best]
     usual = usual_values(case.guess, best, material)
-    whose = f"most {plural(case.guess)} would show" if _is_most(case.guess, best, usual, material) else f"{plural(case.guess)} often show"
+    often = "would mostly" if (share(case.guess, best, usual[0], material) or 0.0) >= _MOSTLY else "often"
     made = best in case.record.readings and case.shown
     does = test.does[0].lower() + test.does[1:]
     agreed = ", if your teacher agrees" if test.teacher else ""
     settled = f"it was made, and shows {quoted(shows)}" if made else f"it would show {quoted(shows)}"
-    return f"“{best}” ({does}{agreed}): {settled}, while {whose} {quoted(usual[:1])}."
-
-
-def _is_most(class_: str, reading: str, usual: Sequence[str], material: Material) -> bool:
-    return (share(class_, reading, usual[0], material) or 0.0) >= _MOSTLY
+    return f"“{best}” ({does}{agreed}): {settled}, while {plural(case.guess)} {often} show {quoted(usual[:1])}."
 
 
 def _cost(test: BenchTest) -> float:
@@ -244,13 +269,13 @@ def plural(class_: str) -> str:
 
 
 def quoted(words: Sequence[str]) -> str:
-    return listed([f"“{word}”" for word in words], "or")
+    return listed(tuple(f"“{word}”" for word in words), "or")
 
 
 def _opening(case: Case, question: Question, against: Sequence[Objection], material: Material) -> str:
     name = f"{question.substance} is" if question.substance and material.secrecy is Secrecy.NAMES else "The unknown is"
-    truth = listed(list(question.truth), "or")
-    says = f"No. {name[0].upper()}{name[1:]} {truth}, not {case.guess}."
+    truth = substance_of(listed(question.truth, "or"))
+    says = f"No. {name[0].upper()}{name[1:]} {truth}, not {with_article(case.guess)} one."
     if not case.shown:
         return says
     if not against:
@@ -280,14 +305,14 @@ def _contrast(case: Case, material: Material, told: Sequence[str]) -> str:
 # --- secrecy ---------------------------------------------------------------------------------------
 
 
-def _kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
+def kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
     """The reply without what would tell of a set: names of its substances, or even the class."""
     if material.secrecy is Secrecy.NAMES:
         return reply
     hides = names_of(material)
-    if material.secrecy is Secrecy.NOTHING:
-        hides |= {name for name in question.truth}
-        opening = "No." if not reply.against else "No. Look at these readings again."
+    if material.secrecy is Secrecy.NOTHING and question.truth:
+        hides |= set(question.truth)
+        opening = f"{reply.opening.partition('.')[0]}."
         reply = msgspec.structs.replace(reply, opening=opening, particles="", contrast="", decisive="")
 
     def kept(text: str) -> str:
@@ -307,10 +332,3 @@ def _kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
 def names_of(material: Material) -> set[str]:
     """Every name that a substance of the material goes by."""
     return {name for item in material.substances.values() for name in item.names()}
-
-
-def is_number(value: ReadValue) -> bool:
-    return isinstance(value, Interval)
-
-
-__all__ = ["Case", "case_of", "objections", "plural", "reply_to_class", "share", "speaks_against", "usual_values", "with_article"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import importlib.util
 from typing import Protocol
 
 from spotplate.engine.quiz.material import Material
@@ -21,8 +22,10 @@ class Asking(Protocol):
 
 def asking(kind: Kind) -> Asking:
     """The module for a kind of question; only what is asked is imported."""
-    module: Asking = importlib.import_module(f".{_MODULES.get(kind, kind.value.replace(' ', '_'))}", __package__)
+    module: Asking = importlib.import_module(f".{kind.replace(' ', '_').replace('-', '_')}", __package__)
     return module
 
 
-_MODULES = {Kind.MIX_UP: "mix_up"}
+def is_there(kind: Kind) -> bool:
+    """Whether the module has been written yet."""
+    return importlib.util.find_spec(f".{kind.replace(' ', '_').replace('-', '_')}", __package__) is not None
