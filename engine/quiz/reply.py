@@ -2,8 +2,8 @@
 The reply to a guessed class: what speaks against it, what it would have shown, and why it is something else.
 
 Nothing here is written by hand for a substance: readings, rules and the reference table give all of it. A reading is told
-to speak against a guess only where the table bears that out: fewer substances of the guessed class show it than of the true one,
-or hardly any do.
+to speak against a guess only where the table bears that out: clearly fewer substances of the guessed class show it than of the
+true one, or hardly any do.
 """
 
 from __future__ import annotations
@@ -26,12 +26,14 @@ from .question import Objection, Question, Reply
 from .wording import listed, substance_of, with_article
 
 _SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
+_HALF = 0.5  # [-] what at least this share of the guessed class shows never speaks against it
+_CLEARLY = 1.3  # [-] so much oftener, at least, must the true class show what is told to speak against the guess
 _MOSTLY = 0.6  # [-] share of a class from which on "most" of it shows something
 _OFTEN = 0.25  # [-] share of a class from which on a value is named among those it shows
 _MOST_OBJECTIONS = 4
 _MOST_EXPECTED = 3
 _MOST_REASONS = 2
-_TELLS = 2.0  # [-] how much oftener the true class shows a reading than the guessed one, for it to be named without a rule
+_TELLS = 1.5  # [-] how much oftener the true class shows a reading than the guessed one, for it to be named without a rule
 _FEW = 3  # substances; a share of fewer says nothing of a class
 _SMALL = 0.02  # [-] added to shares, so that none is nothing
 
@@ -153,7 +155,7 @@ def _how_much_oftener(reading: str, reason: Reason, case: Case, material: Materi
     else:
         shares = [share(name, reading, value, material) if value else None for name in (case.truth, case.guess)]
     of_truth, of_guess = shares
-    if of_guess is None or not (of_guess < _SELDOM or (of_truth is not None and of_guess < of_truth)):
+    if of_guess is None or not (of_guess < _SELDOM or (of_guess < _HALF and _CLEARLY * of_guess <= (of_truth or 0.0))):
         return None
     return ((of_truth or 0.0) + _SMALL) / (of_guess + _SMALL)
 
@@ -185,7 +187,7 @@ def _by_table_alone(case: Case, material: Material) -> str | None:
     oftener = {}
     for name, value in case.record.readings.items():
         of_guess, of_truth = (share(class_, name, value, material) for class_ in (case.guess, case.truth))
-        if isinstance(value, str) and of_guess is not None and of_truth is not None and of_guess < of_truth:
+        if isinstance(value, str) and of_guess is not None and of_truth is not None and of_guess < min(_HALF, of_truth):
             oftener[name] = (of_truth + _SMALL) / (of_guess + _SMALL)
     best = max(oftener, key=lambda name: oftener[name], default=None)
     return best if best and oftener[best] >= _TELLS else None
@@ -193,12 +195,21 @@ def _by_table_alone(case: Case, material: Material) -> str | None:
 
 def _objection(reading: str, reason: Reason | None, case: Case, material: Material) -> Objection:
     value = case.record.readings[reading]
-    because = reason.because if reason else ""
+    because = reason.because if reason else _counted(reading, str(value), case, material)
     if isinstance(value, Interval):
         bound = _bound(reading, reason, case, material) if reason else None
         return Objection(reading, str(value), _beyond(bound) if bound else "", because)
     usual = tuple(word for word in usual_values(case.guess, reading, material) if word != value)
-    return Objection(reading, str(value), listed(usual[:2], "or") if usual else "", because)
+    return Objection(reading, str(value), quoted(usual[:2]) if usual else "", because)
+
+
+def _counted(reading: str, value: str, case: Case, material: Material) -> str:
+    """What the reference table counts, where no rule says anything."""
+    of_truth, of_guess = (share(name, reading, value, material) or 0.0 for name in (case.truth, case.guess))
+    return (
+        f"No rule goes by this alone, but {100 * of_truth:.0f} % of the {case.truth} substances of the reference table show it, "
+        f"and {100 * of_guess:.0f} % of the {case.guess} ones."
+    )
 
 
 def _beyond(bound: Condition) -> str:
@@ -211,9 +222,11 @@ def _beyond(bound: Condition) -> str:
 def expected_of_guess(case: Case, question: Question, material: Material, told: Sequence[str]) -> tuple[str, ...]:
     """What most substances of the guessed class would have shown in other readings, and this one does not."""
     found = []
+    row = material.rows.get(question.substance)
     for name, shows in _shows(case, question, material).items():
         usual = usual_values(case.guess, name, material)
-        if name in told or not usual or set(usual) & set(shows):
+        honest = {*shows, *row.words.get(name, ())} if row else set(shows)
+        if name in told or not usual or set(usual) & honest:
             continue
         if (share(case.guess, name, usual[0], material) or 0.0) >= _MOSTLY:
             found.append((_certainty(case.guess, name, shows, material), f"{name}: {usual[0]}"))
@@ -279,7 +292,7 @@ def _opening(case: Case, question: Question, against: Sequence[Objection], mater
     if not case.shown:
         return says
     if not against:
-        return f"{says} None of the readings shown rules {case.guess} out, though; a further test is needed for that."
+        return f"{says} Nothing that was read rules {case.guess} out, though; that takes a further test."
     if case.found.verdict.kind is not VerdictKind.CONCLUSIVE:
         return f"{says} The readings shown do not settle it by themselves, but they speak against {case.guess}."
     return says
@@ -311,9 +324,9 @@ def kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
         return reply
     hides = names_of(material)
     if material.secrecy is Secrecy.NOTHING and question.truth:
-        hides |= set(question.truth)
+        bare = tuple(msgspec.structs.replace(item, because="") for item in reply.against)
         opening = f"{reply.opening.partition('.')[0]}."
-        reply = msgspec.structs.replace(reply, opening=opening, particles="", contrast="", decisive="")
+        reply = msgspec.structs.replace(reply, opening=opening, against=bare, particles="", contrast="", decisive="", sources=())
 
     def kept(text: str) -> str:
         return "" if any(re.search(rf"\b{re.escape(name)}\b", text, re.IGNORECASE) for name in hides) else text
