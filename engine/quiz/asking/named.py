@@ -55,8 +55,10 @@ def with_formula(substance: Substance) -> str:
     Examples
     --------
     >>> from spotplate.engine.lookup import find_substance
-    >>> with_formula(find_substance("table salt")), with_formula(find_substance("hartshorn salt")), with_formula(find_substance("brass"))
-    ('sodium chloride (NaCl)', 'ammonium carbonate, (NH4)2CO3,', 'brass')
+    >>> with_formula(find_substance("table salt")), with_formula(find_substance("brass"))
+    ('sodium chloride (NaCl)', 'brass')
+    >>> with_formula(find_substance("hartshorn salt"))
+    'ammonium carbonate, (NH4)2CO3,'
     """
     if not substance.formula:
         return substance.name
