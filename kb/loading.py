@@ -336,6 +336,7 @@ def _thumb_faults(thumb: RuleOfThumb, base: KnowledgeBase) -> Iterable[Fault]:
     yield from _unknown(thumb.jumps_to, base.classes, "a class", f"{where}, jumps_to")
     if not thumb.jumps_to:
         yield Fault(where, "it jumps to no class.")
+    yield from _unknown(thumb.true_of or (), base.subtypes, "a subtype", f"{where}, true_of")
     yield from _unknown([thumb.source.key], base.sources, "a source", where)
     for part in ("fires_on", "silent_on"):
         for record in getattr(thumb, part):

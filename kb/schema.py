@@ -113,7 +113,12 @@ class Rule(msgspec.Struct, frozen=True):
 
 
 class RuleOfThumb(msgspec.Struct, frozen=True):
-    """What people say at the bench, the classes that it jumps to, and why it fails now and then."""
+    """
+    What people say at the bench, the classes that it jumps to, and why it fails now and then.
+
+    Where the wording says more than a class, `true_of` names the finer kinds of which all of it is true, none when that is not
+    certain of any.
+    """
 
     id: str
     says: str
@@ -123,6 +128,7 @@ class RuleOfThumb(msgspec.Struct, frozen=True):
     source: Source
     fires_on: tuple[ReadingValues, ...]
     silent_on: tuple[ReadingValues, ...]
+    true_of: tuple[str, ...] | None = None
 
     def conditions(self) -> tuple[Condition, ...]:
         return self.when.all + self.when.any + self.when.none

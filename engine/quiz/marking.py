@@ -78,6 +78,10 @@ def _reply_to_option(question: Question, chosen: Option, outcome: Outcome) -> Re
 def _reply_to_class(question: Question, chosen: Option, outcome: Outcome, material: Material) -> Reply:
     if chosen.means == UNDECIDED:
         return _readings_decide(question, material) if outcome is Outcome.WRONG else _left_open(question, material)
+    if outcome is Outcome.WRONG and not (question.readings or question.substance):
+        # A textbook asks of a substance that the reference table does not have.
+        says = f"No. It is {listed(question.truth, 'or')}, not {chosen.means}."
+        return Reply(says, particles=question.because, sources=question.sources)
     if outcome is Outcome.WRONG:
         return reply_to_class(question, chosen.means, material)
     if outcome is Outcome.UNSUPPORTED:
@@ -86,7 +90,9 @@ def _reply_to_class(question: Question, chosen: Option, outcome: Outcome, materi
 
 
 def _what(question: Question, material: Material) -> str:
-    return question.substance if question.substance and material.secrecy is Secrecy.NAMES else "the unknown"
+    if question.substance and material.secrecy is Secrecy.NAMES:
+        return question.substance
+    return "it" if question.kind is Kind.PUBLISHED else "the unknown"
 
 
 def _borne_out(question: Question, guess: str, outcome: Outcome, material: Material) -> Reply:
@@ -95,12 +101,20 @@ def _borne_out(question: Question, guess: str, outcome: Outcome, material: Mater
     if outcome is Outcome.DEFENSIBLE:
         other = listed(tuple(name for name in question.truth if name != guess), "or")
         opening = f"Accepted. {what[0].upper()}{what[1:]} is mostly put down as {other}, but {guess} can be defended."
+    elif question.kind is Kind.PUBLISHED and len(question.truth) > 1:
+        # What the book's wide answer allows need not be true of the substance: it calls oxygen molecular, and no more.
+        opening = f"Right. The book's answer allows {listed(question.truth, 'or')}."
     else:
         also = [name for name in question.truth if name != guess]
         opening = f"Right. {what[0].upper()}{what[1:]} is {substance_of(guess)}."
         if also:
             opening += f" {listed(tuple(also), 'or').capitalize()} would be accepted, too."
-    return Reply(opening, particles=_particles(question, material), contrast=_reasons_for(question, guess, material))
+    return Reply(
+        opening,
+        particles=_particles(question, material),
+        contrast=_reasons_for(question, guess, material),
+        sources=question.sources,
+    )
 
 
 def _particles(question: Question, material: Material) -> str:

@@ -38,3 +38,15 @@ def listed(words: tuple[str, ...], joined_by: str = "and") -> str:
     """
     *others, last = words
     return f"{', '.join(others)} {joined_by} {last}" if others else last
+
+
+def capitalised(words: str) -> str:
+    """
+    Words that begin a sentence; all letters but the first stay as they are.
+
+    Examples
+    --------
+    >>> capitalised("iron(III) oxide"), capitalised("“hot plate test” first")
+    ('Iron(III) oxide', '“hot plate test” first')
+    """
+    return words[:1].upper() + words[1:]
