@@ -2,12 +2,73 @@
 
 from __future__ import annotations
 
-from spotplate.kb import KnowledgeBase
-from spotplate.kb.quiz import MixUp, QuizKnowledge
+from collections.abc import Iterator
 
-from .question import Option, Question
+from spotplate.engine.reasoning import readings_that_meet
+from spotplate.engine.record import Record, make_record
+from spotplate.kb import KnowledgeBase, When
+from spotplate.kb.quiz import MixUp, QuizKnowledge, Sign
+
+from .question import Kind, Option, Question
+
+_ASKING_FOR_A_CLASS = (Kind.CLASSIFY, Kind.NAMED, Kind.PUBLISHED)
 
 
 def recognise(question: Question, chosen: Option, quiz: QuizKnowledge, knowledge: KnowledgeBase) -> MixUp | None:
-    """The mix-up that a wrong guess most likely shows, the one whose sign says most; None where no sign holds."""
-    return quiz.mix_ups.get(chosen.mix_up)
+    """
+    The mix-up that a wrong guess most likely shows, or None where no sign holds, and always for a right guess.
+
+    One that the option itself names goes first, then the one whose sign asks for most; among equals the first of the file.
+    """
+    if chosen.right:
+        return None
+    if chosen.mix_up:
+        return quiz.mix_ups.get(chosen.mix_up)
+    found = [(_conditions(sign, knowledge), mix_up) for mix_up, sign in _holding(question, chosen.means, quiz, knowledge)]
+    return max(found, key=lambda pair: pair[0])[1] if found else None
+
+
+def _holding(question: Question, guess: str, quiz: QuizKnowledge, knowledge: KnowledgeBase) -> Iterator[tuple[MixUp, Sign]]:
+    # Elsewhere a guess may read like a class and be none: a metallic lustre.
+    if question.kind in _ASKING_FOR_A_CLASS and guess in question.truth:
+        return
+    record = make_record(question.readings, knowledge)
+    for mix_up in quiz.mix_ups.values():
+        for sign in mix_up.signs:
+            if _fits_question(sign, question) and _fits_guess(sign, guess, knowledge) and _shown(sign, record, knowledge):
+                yield mix_up, sign
+
+
+def _fits_question(sign: Sign, question: Question) -> bool:
+    """Whether the kind of question, what it asks of, and what the substance really is are those of the sign."""
+    return (
+        question.kind in sign.questions
+        and (not sign.asked or question.asked in sign.asked)
+        # The foremost class: of a borderline substance, what the reply says of the second one may be beside the point.
+        and (not sign.truth or question.truth[:1] in [(class_,) for class_ in sign.truth])
+        and (not sign.subtypes or question.subtype in sign.subtypes)
+        and question.subtype not in sign.other_than
+    )
+
+
+def _fits_guess(sign: Sign, guess: str, knowledge: KnowledgeBase) -> bool:
+    jumps_to = knowledge.rules_of_thumb[sign.thumb].jumps_to if sign.thumb else ()
+    return (not sign.guess or guess in sign.guess) and (not sign.thumb or guess in jumps_to)
+
+
+def _shown(sign: Sign, record: Record, knowledge: KnowledgeBase) -> bool:
+    """Whether the readings meet the conditions of the sign, those of its rule of thumb included."""
+    if any(reading in record.readings or reading in record.unclear for reading in sign.not_made):
+        return False
+    return all(readings_that_meet(when, record.readings, knowledge) is not None for when in _whens(sign, knowledge))
+
+
+def _whens(sign: Sign, knowledge: KnowledgeBase) -> tuple[When, ...]:
+    return (sign.when, knowledge.rules_of_thumb[sign.thumb].when) if sign.thumb else (sign.when,)
+
+
+def _conditions(sign: Sign, knowledge: KnowledgeBase) -> int:
+    """How many conditions a sign has [-]: every list of values that will do is one."""
+    over_readings = sum(len(when.all) + bool(when.any) + len(when.none) for when in _whens(sign, knowledge))
+    others = (sign.guess or sign.thumb, sign.not_made, sign.asked, sign.truth, sign.subtypes, sign.other_than)
+    return over_readings + sum(bool(part) for part in others)

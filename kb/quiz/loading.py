@@ -13,10 +13,13 @@ from spotplate.kb.loading import condition_faults, load_knowledge, value_faults
 from spotplate.kb.schema import KnowledgeBase
 from spotplate.kb.strict_yaml import compose, read_into
 
-from .schema import MixUp, ParticleReason, PublishedQuestion, QuizKnowledge
+from .schema import MixUp, MixUpExample, ParticleReason, PublishedQuestion, QuizKnowledge, Sign
 
 _FILES = ("mix_ups", "particle_reasons", "published")
 _FOLDER = Path(__file__).parent
+# What is guessed at each kind of question that signs may speak of; the other kinds name a mix-up with each option.
+CLASS_QUESTIONS = ("classify", "named", "published")
+TEST_QUESTIONS = ("next test", "tell apart")
 Entry = TypeVar("Entry", MixUp, ParticleReason, PublishedQuestion)
 
 
@@ -84,18 +87,61 @@ def _mix_up_faults(mix_up: MixUp, base: KnowledgeBase, where: str) -> Iterable[F
     yield from _unknown([mix_up.source.key], base.sources, "a source", where)
     if [answer.right for answer in mix_up.follow_up.answers].count(True) != 1:
         yield Fault(f"{where}, follow_up", "exactly one answer must be right.")
+    if bool(mix_up.signs) != bool(mix_up.examples):
+        yield Fault(where, "signs need examples, and examples need signs.")
     for sign in mix_up.signs:
-        yield from _unknown([sign.thumb] if sign.thumb else [], base.rules_of_thumb, "a rule of thumb", where)
-        yield from _unknown((*sign.not_made, *sign.asked), base.readings, "a reading", where)
-        yield from _unknown(sign.truth, base.classes, "a class", where)
-        yield from _unknown((*sign.subtypes, *sign.other_than), base.subtypes, "a subtype", where)
-        for condition in (*sign.when.all, *sign.when.any, *sign.when.none):
-            yield from condition_faults(condition, base, where)
-            if condition.fact:
-                yield Fault(where, f"{condition.fact!r} is a fact; a sign goes by readings alone.")
+        yield from _sign_faults(sign, base, f"{where}, signs")
     for example in mix_up.examples:
-        for reading, value in example.readings.items():
-            yield from value_faults(reading, value, base, f"{where}, examples")
+        yield from _example_faults(example, base, f"{where}, examples")
+
+
+def _sign_faults(sign: Sign, base: KnowledgeBase, where: str) -> Iterable[Fault]:
+    yield from _unknown([sign.thumb] if sign.thumb else [], base.rules_of_thumb, "a rule of thumb", where)
+    yield from _unknown((*sign.not_made, *sign.asked), base.readings, "a reading", where)
+    yield from _unknown(sign.truth, base.classes, "a class", where)
+    yield from _unknown((*sign.subtypes, *sign.other_than), base.subtypes, "a subtype", where)
+    yield from _guess_faults(sign.questions, sign.guess, sign.asked, base, where)
+    if sign.thumb and set(sign.questions) - set(CLASS_QUESTIONS):
+        yield Fault(where, "a rule of thumb jumps to a class, which these questions do not ask for.")
+    for condition in (*sign.when.all, *sign.when.any, *sign.when.none):
+        yield from condition_faults(condition, base, where)
+        if condition.fact:
+            yield Fault(where, f"{condition.fact!r} is a fact; a sign goes by readings alone.")
+        if condition.reading in sign.not_made:
+            yield Fault(where, f"{condition.reading!r} cannot both be shown and not be made.")
+
+
+def _example_faults(example: MixUpExample, base: KnowledgeBase, where: str) -> Iterable[Fault]:
+    yield from _unknown([example.truth] if example.truth else [], base.classes, "a class", where)
+    yield from _unknown([example.subtype] if example.subtype else [], base.subtypes, "a subtype", where)
+    asked = (example.asked,) if example.asked else ()
+    yield from _unknown(asked, base.readings, "a reading", where)
+    yield from _guess_faults((example.question,), (example.guess,), asked, base, where)
+    for reading, value in example.readings.items():
+        yield from value_faults(reading, value, base, where)
+
+
+def _guess_faults(
+    questions: tuple[str, ...], guesses: tuple[str, ...], asked: tuple[str, ...], base: KnowledgeBase, where: str
+) -> Iterable[Fault]:
+    """Guesses that cannot be made at questions of these kinds."""
+    if not questions:
+        yield Fault(where, "name the kinds of question.")
+    if bool(asked) != ("predict" in questions):
+        yield Fault(where, "asked belongs to predict, and predict needs it.")
+    for question in questions:
+        if question in CLASS_QUESTIONS:
+            yield from _unknown(guesses, base.classes, "a class", where)
+        elif question in TEST_QUESTIONS:
+            yield from _unknown(guesses, base.tests, "a bench test", where)
+        elif question == "misread":
+            yield from _unknown(guesses, base.readings, "a reading", where)
+        elif question == "predict":
+            known = [word for reading in asked if reading in base.readings for word in base.readings[reading].words()]
+            yield from _unknown(guesses, known, f"a value of {' or '.join(asked)}", where)
+        else:
+            kinds = (*CLASS_QUESTIONS, *TEST_QUESTIONS, "misread", "predict")
+            yield Fault(where, not_accepted(question, "a kind of question whose guesses show mix-ups", kinds))
 
 
 def _unknown(names: Iterable[str], known: Iterable[str], kind: str, where: str) -> list[Fault]:
