@@ -1,4 +1,4 @@
-"""Questions that ask for the particle-level reason for something seen at the bench; `kb/quiz/particle_reasons.yaml` holds them."""
+"""Questions that ask for the particle-level reason for what is seen at the bench, from `kb/quiz/particle_reasons.yaml`."""
 
 from __future__ import annotations
 
@@ -15,10 +15,11 @@ from spotplate.kb.quiz import ParticleReason, WrongReason
 
 _WRONG = 3  # wrong reasons in one question
 _NOT_IN_SCHOOL = "not in school"
-_SHARED = 0.2  # [-] from this share of common words on, a wrong reason sounds like the right one; a convention
-_EMPTY = frozenset(
-    "a an and are as at be but by for from have held here in into is it its no not of on one only or so such that the then these "
-    "they this those to too which while with would".split()
+_SHARED = 0.3  # [-] from this share of common words on, a wrong reason sounds like the right one; a convention
+# Words that tell nothing of a reason.
+_EMPTY = re.compile(
+    r"\b(an?|and|are|as|at|be|but|by|for|from|have|held|here|in|into|is|its?|no|not|of|on|one|only|or|so|such|that|the|then|these|"
+    r"they|this|those|to|too|which|while|with|would)\b"
 )
 
 
@@ -36,7 +37,10 @@ def pose(item: Item, draw: int, material: Material) -> Question | None:
         return None
     chance = random.Random(f"{item.key} {draw}")
     row = material.rows[chance.choice(names)]
-    readings = {reading: chance.choice(row.words[reading]) for reading in reason.readings}
+    # Values stand in the order in which the question speaks of them: of several honest ones, the first is shown.
+    readings = {
+        reading: next(value for value in values if value in row.words[reading]) for reading, values in reason.readings.items()
+    }
     wrong = chance.sample(reason.wrong, min(_WRONG, len(reason.wrong)))
     options = [
         Option(reason.right, "", True, reason.why),
@@ -108,14 +112,14 @@ def _shared_words(one: str, other: str) -> float:
 
 def _words(text: str) -> set[str]:
     """The words that tell something, singular and plural alike."""
-    return {word.removesuffix("s") for word in re.findall(r"[a-z]+", text.lower()) if word not in _EMPTY}
+    return {word.removesuffix("s") for word in re.findall(r"[a-z]+", _EMPTY.sub("", text.lower()))}
 
 
 def _typical(readings: Mapping[str, str], row: ReferenceRow, material: Material) -> float:
-    """The share of substances of its class that may show the same [-], of the reading that sets it apart the most."""
+    """The share of substances of its class that may show the same [-], on the mean of the readings."""
     of_its_class = [other for other in material.reference.rows if other.class_ == row.class_]
     shares = []
     for reading, value in readings.items():
         tested = [other.words[reading] for other in of_its_class if reading in other.words]
         shares.append(sum(value in words for words in tested) / len(tested))
-    return min(shares)
+    return sum(shares) / len(shares)
