@@ -73,6 +73,8 @@ def quiz_faults(quiz: QuizKnowledge, base: KnowledgeBase) -> Iterable[Fault]:
                 yield from value_faults(reading, value, base, where)
         if not reason.wrong:
             yield Fault(where, "there is no wrong reason to choose.")
+        if reason.asks.count("{substance}") != 1:
+            yield Fault(where, "asks must name {substance} once.")
     for question in quiz.published.values():
         where = f"kb/quiz/published.yaml, {question.id!r}"
         yield from _unknown(question.classes, base.classes, "a class", where)

@@ -78,8 +78,10 @@ class ParticleReason(msgspec.Struct, frozen=True):
     """
     Something seen at the bench that a particle-level reason explains, and wrong reasons that people give.
 
-    It can be asked of every substance of one of the classes `of` (and, where given, of one of `subtypes`, and of none of
-    `other_than`) that always shows one of the values of each of `readings`. `asks` and the reasons may name it: {substance}.
+    It can be asked of every substance whose foremost class is one of `of` (and, where given, of one of `subtypes`, of none of
+    `other_than`, among `substances`, not among `except_for`) that always shows one of the values of each of `readings`.
+    `asks` names it: {substance}. `needs_name` where the readings alone do not tell which reason is right, so that it is
+    never asked of an unknown. `why` says what more there is to the right reason.
     """
 
     id: str
@@ -89,8 +91,12 @@ class ParticleReason(msgspec.Struct, frozen=True):
     right: str
     wrong: tuple[WrongReason, ...]
     source: Source
+    why: str
     subtypes: tuple[str, ...] = ()
     other_than: tuple[str, ...] = ()
+    substances: tuple[str, ...] = ()
+    except_for: tuple[str, ...] = ()
+    needs_name: bool = False
 
 
 class PublishedQuestion(msgspec.Struct, frozen=True):
