@@ -1,0 +1,130 @@
+"""Screens of a quiz: a question, the reply to a guess, and the score."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from spotplate.cli.quiz_answers import letter
+from spotplate.engine.quiz.question import Difficulty, Kind, Marked, Objection, Outcome, Question, Reply
+
+from .page import Block, Heading, Item, Paragraph
+from .words import count
+
+KINDS = {
+    Kind.CLASSIFY: "the class from readings",
+    Kind.NAMED: "the class of a named substance",
+    Kind.NEXT_TEST: "the next test",
+    Kind.MISREAD: "the misread reading",
+    Kind.PREDICT: "what would be seen",
+    Kind.EXPLAIN: "why that is seen",
+    Kind.TELL_APART: "telling two apart",
+    Kind.EXCEPTION: "an exception",
+    Kind.MIX_UP: "a usual mix-up",
+    Kind.PUBLISHED: "from an open textbook",
+}
+_OUTCOMES = {
+    Outcome.RIGHT: ("Right", "good"),
+    Outcome.DEFENSIBLE: ("Accepted: defensible", "good"),
+    Outcome.UNSUPPORTED: ("Right, but not supported by the readings", "open"),
+    Outcome.WRONG: ("Wrong", "bad"),
+}
+
+
+def opening_page(seed: int, notes: Sequence[str], number: int, *, given: bool, due: int, told: Sequence[str]) -> list[Block]:
+    """Before the first question: the seed, which wishes could not be met, and what is kept (`told`)."""
+    page: list[Block] = [Heading(f"A quiz of {count(number, 'question')}")]
+    if given or not due:
+        page.append(Paragraph(f"Seed {seed}: the same seed gives the same quiz."))
+    else:
+        page.append(
+            Paragraph(
+                f"Seed {seed}: the same seed gives the same quiz, but for the {count(due, 'question')} of it that you are due to practise."
+            )
+        )
+    page += [Paragraph(note) for note in (*notes, *told)]
+    page.append(Paragraph("Answer by letter, number or words. “help” tells what else you can type.", "quiet"))
+    return page
+
+
+def question_page(question: Question, title: str) -> list[Block]:
+    """A question with its readings and options; `title` says which one it is."""
+    page: list[Block] = [
+        Heading(f"{title}: {KINDS[question.kind]}"),
+        Paragraph(difficulty_words(question.difficulty), "quiet"),
+        Paragraph(question.says),
+    ]
+    page += [Paragraph(f"{reading}: {seen}", indent=4) for reading, seen in question.readings.items()]
+    page += [Item(f"{letter(place)})", option.says, indent=2) for place, option in enumerate(question.options)]
+    return page
+
+
+def difficulty_words(difficulty: Difficulty) -> str:
+    """`Difficulty: hard (the runner-up is close; only 3 readings).`"""
+    parts = f" ({'; '.join(difficulty.parts)})" if difficulty.parts else ""
+    return f"Difficulty: {difficulty.level}{parts}."
+
+
+def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
+    """The reply to a guess, part by part; with the question, right answers are told with their letters."""
+    reply = marked.reply
+    heading, style = _OUTCOMES[marked.outcome]
+    page: list[Block] = [Heading(heading, style)]
+    if reply.opening:
+        page.append(Paragraph(reply.opening))
+    if marked.outcome is Outcome.WRONG and marked.right:
+        page.append(Paragraph(f"Right {'is' if len(marked.right) == 1 else 'are'}: {_right(marked.right, question)}"))
+    page += _against(reply.against, marked.chosen)
+    if reply.expected:
+        page.append(Heading(f"Had it been {_quoted(marked.chosen)}, you would have seen"))
+        page += [Item("-", says, indent=2) for says in reply.expected]
+    for heading, says in (
+        ("Between the particles", reply.particles),
+        ("The contrast", reply.contrast),
+        ("The test that settles it", reply.decisive),
+    ):
+        if says:
+            page += [Heading(heading), Paragraph(says)]
+    page += _mix_up(reply)
+    page += [Paragraph(f"source: {source}", "quiet") for source in reply.sources]
+    return page
+
+
+def help_page(words: Sequence[tuple[str, str]]) -> list[Block]:
+    return [
+        Heading("What you can type"),
+        Item("a, 1, ionic:", "an answer: its letter, its number, or words with which it alone begins", indent=2),
+        *(Item(f"{word}:", does, indent=2) for word, does in words),
+    ]
+
+
+def _against(objections: Sequence[Objection], chosen: str) -> list[Block]:
+    if not objections:
+        return []
+    page: list[Block] = [Heading(f"What speaks against {_quoted(chosen)}, the weightiest first")]
+    for at, objection in enumerate(objections, 1):
+        page.append(Item(f"{at}.", f"{objection.reading}: {objection.seen}", indent=2))
+        if objection.would_show:
+            page.append(Paragraph(f"would have shown: {objection.would_show}", indent=5))
+        if objection.because:
+            page.append(Paragraph(objection.because, indent=5))
+    return page
+
+
+def _mix_up(reply: Reply) -> list[Block]:
+    if reply.mix_up is None:
+        return []
+    return [
+        Heading(f"This usually is the mix-up: {_quoted(reply.mix_up.says)}"),
+        Paragraph(reply.mix_up.reply),
+        Paragraph(f"source: {reply.mix_up.source}", "quiet"),
+    ]
+
+
+def _right(right: Sequence[str], question: Question | None) -> str:
+    letters = {option.says: f"{letter(place)}) " for place, option in enumerate(question.options)} if question else {}
+    told = " or ".join(f"{letters.get(says, '')}{says.rstrip('.')}" for says in right)
+    return f"{told}."
+
+
+def _quoted(says: str) -> str:
+    return f"“{says}”"
