@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+import msgspec
 
 from spotplate.cli.quiz_answers import letter
+from spotplate.engine.quiz.practice import Answered, Weakness
 from spotplate.engine.quiz.question import Difficulty, Kind, Marked, Objection, Outcome, Question, Reply
+from spotplate.engine.quiz.scoring import CERTAINTY_RULE, certainty_score, plain_score
 
 from .page import Block, Heading, Item, Paragraph
-from .words import count
+from .words import count, listed
 
 KINDS = {
     Kind.CLASSIFY: "the class from readings",
@@ -128,3 +133,89 @@ def _right(right: Sequence[str], question: Question | None) -> str:
 
 def _quoted(says: str) -> str:
     return f"“{says}”"
+
+
+# --- the score -------------------------------------------------------------------------------------
+
+
+class Standing(msgspec.Struct, frozen=True):
+    """
+    Where a learner stands beyond one quiz, as far as it may be told.
+
+    `weak` are the weakest points; `due` counts items that are due now, within a day, within a week, and later; None
+    where nothing is kept. `kept` says what is kept and where, or that nothing is.
+    """
+
+    weak: tuple[tuple[str, Weakness], ...] = ()
+    due: tuple[int, int, int, int] | None = None
+    kept: str = ""
+
+
+def score_page(
+    answers: Sequence[Answered], skipped: int, mix_ups: Mapping[str, str], standing: Standing | None = None
+) -> list[Block]:
+    """The score so far, or with `standing` at the end; `mix_ups` tells what those that can show say."""
+    plain = plain_score(answers)
+    if not plain.answered:
+        page: list[Block] = [Heading("No question was answered" if standing else "No question is answered yet")]
+    else:
+        page = [Heading(f"Score: {plain.right} of {plain.answered} right")]
+    if skipped:
+        page.append(Paragraph(f"Skipped: {skipped}."))
+    page += _outcomes(answers) + _certainty(answers)
+    if standing is not None:
+        page += _shown_mix_ups(answers, mix_ups) + _weak_points(standing.weak) + _when_due(standing.due)
+        if standing.kept:
+            page.append(Paragraph(standing.kept, "quiet"))
+    return page
+
+
+def _outcomes(answers: Sequence[Answered]) -> list[Block]:
+    """Right answers with a reservation, and follow-up questions, counted in words."""
+    told = [
+        (Outcome.DEFENSIBLE, "accepted as defensible"),
+        (Outcome.UNSUPPORTED, "right, though the readings do not suffice"),
+    ]
+    counted = [(sum(answer.outcome is outcome for answer in answers), says) for outcome, says in told]
+    parts = [f"{number} {says}" for number, says in counted if number]
+    return [Paragraph(f"Of the right ones: {'; '.join(parts)}.")] if parts else []
+
+
+def _certainty(answers: Sequence[Answered]) -> list[Block]:
+    score = certainty_score(answers)
+    if score is None:
+        return []
+    return [
+        Paragraph(
+            f"Certainty score: {score.score:.2f} of 1, over {count(score.answered, 'answer')} with a certainty. "
+            f"You said {100 * score.said:.0f} % on average, and {100 * score.right:.0f} % of them were right."
+        ),
+        Paragraph(CERTAINTY_RULE, "quiet"),
+    ]
+
+
+def _shown_mix_ups(answers: Sequence[Answered], mix_ups: Mapping[str, str]) -> list[Block]:
+    shown = Counter(answer.mix_up for answer in answers if answer.mix_up)
+    if not shown:
+        return []
+    page: list[Block] = [Heading("Mix-ups that showed")]
+    for name, times in shown.most_common():
+        again = f" ({times} times)" if times > 1 else ""
+        page.append(Item("-", f"{_quoted(mix_ups.get(name, name))}{again}", indent=2))
+    return page
+
+
+def _weak_points(weak: Sequence[tuple[str, Weakness]]) -> list[Block]:
+    if not weak:
+        return []
+    page: list[Block] = [Heading("Worth practising")]
+    page += [Item("-", f"{what}: {found.right} of {found.answered} right", indent=2) for what, found in weak]
+    return page
+
+
+def _when_due(due: tuple[int, int, int, int] | None) -> list[Block]:
+    if due is None or not any(due):
+        return []
+    times = ("now", "within a day", "within a week", "later")
+    told = [f"{number} {when}" for number, when in zip(due, times, strict=True) if number]
+    return [Heading("When it comes again"), Paragraph(f"Due to practise: {listed(told)}.")]
