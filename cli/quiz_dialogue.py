@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import datetime
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 from spotplate.engine.quiz.marking import mark
-from spotplate.engine.quiz.material import Material
+from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.practice import Answered
 from spotplate.engine.quiz.question import Marked, Question
 from spotplate.engine.quiz.quiz import Quiz
 from spotplate.kb import FaultyInputError
 
 from .quiz_answers import certainty_of, letter, place_of
-from .quiz_memory import QuizMemory
+from .quiz_memory import QuizMemory, answered_now, tell
 from .views import quiz as screens
 from .views.page import Block, Paragraph, show
 
@@ -67,18 +66,25 @@ class QuizDialogue:
 
     def run(self) -> None:
         """Ask every question, then tell the score."""
+        self._tell_trouble()
         try:
             for number, question in enumerate(self.quiz.questions, 1):
                 self._ask(question, f"Question {number} of {len(self.quiz.questions)}")
         except _StoppedError:
             if self._pending:
                 self._reply(*self._settled(None))
-        self._show(screens.score_page(self.answers, self.skipped, self.memory.standing(self.answers), ended=True))
+        self.memory.finish()
+        standing = self.memory.standing(self.answers, told=self.material.secrecy is not Secrecy.NOTHING)
+        self._show_score(standing)
+        self._tell_trouble()
 
-    def interrupted(self) -> None:
-        """Keep a guess that was made when the quiz was broken off."""
+    def interrupted(self) -> str:
+        """Keep a guess that was made when the quiz was broken off; what is kept, in words."""
         if self._pending:
             self._settled(None)
+        self.memory.finish()
+        self._tell_trouble()
+        return self.memory.kept(len(self.answers))
 
     # --- one question ---
 
@@ -126,21 +132,12 @@ class QuizDialogue:
         with _held_back():
             question, place = self._pending
             marked = mark(question, place, self.material)
-            answered = Answered(
-                self.memory.learner,
-                datetime.datetime.now(datetime.UTC),
-                question.item,
-                marked.outcome,
-                marked.reply.mix_up.id if marked.reply.mix_up else "",
-                sure,
-                question.difficulty.number,
-            )
-            self.answers.append(answered)
-            trouble = self.memory.keep(answered)
             self._pending = None
             self._last = question, marked
-        if trouble:
-            self._say(trouble)
+            answered = answered_now(self.memory.learner, question, marked, sure, self.material)
+            self.answers.append(answered)
+            self.memory.keep(answered)
+        self._tell_trouble()
         return question, marked
 
     def _reply(self, question: Question, marked: Marked) -> None:
@@ -197,9 +194,18 @@ class QuizDialogue:
             self._reply(*self._last)
 
     def _do_score(self) -> None:
-        self._show(screens.score_page(self.answers, self.skipped))
+        self._show_score()
 
     # --- small things ---
+
+    def _show_score(self, standing: screens.Standing | None = None) -> None:
+        says = {name: mix_up.says for name, mix_up in self.material.quiz.mix_ups.items()}
+        self._show(screens.score_page(self.answers, self.skipped, says, standing))
+
+    def _tell_trouble(self) -> None:
+        """Trouble with the progress file, which is no part of the quiz."""
+        tell(self.memory.trouble)
+        self.memory.trouble.clear()
 
     def _line(self, prompt: str) -> str:
         """A line that the person typed; the end of the input ends the quiz."""
@@ -221,12 +227,18 @@ class QuizDialogue:
 
 @contextmanager
 def _held_back() -> Iterator[None]:
-    """Hold Ctrl-C back until what was begun is done, so that an answer is kept once, and not half or twice."""
+    """Hold Ctrl-C back until what was begun is done, so that an answer is kept once; a second one does not wait."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
     came: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+
+    def note(number: int, _: object) -> None:
+        if came:
+            raise KeyboardInterrupt
+        came.append(number)
+
+    before = signal.signal(signal.SIGINT, note)
     try:
         yield
     finally:

@@ -35,19 +35,16 @@ _OUTCOMES = {
 }
 
 
-def opening_page(seed: int, notes: Sequence[str], number: int, *, given: bool, due: int, told: Sequence[str]) -> list[Block]:
-    """Before the first question: the seed, which wishes could not be met, and what is kept (`told`)."""
+def opening_page(seed: int, notes: Sequence[str], number: int, *, due: int, kept: str) -> list[Block]:
+    """Before the first question: the seed, what is due, which wishes could not be met, and what is `kept`."""
     page: list[Block] = [Heading(f"A quiz of {count(number, 'question')}")]
-    if given or not due:
-        page.append(Paragraph(f"Seed {seed}: the same seed gives the same quiz."))
+    if due:
+        page.append(Paragraph(f"Seed {seed}; {count(due, 'question')} that you are due to practise come first."))
     else:
-        page.append(
-            Paragraph(
-                f"Seed {seed}: the same seed gives the same quiz, but for the {count(due, 'question')} of it that you are due to practise."
-            )
-        )
-    page += [Paragraph(note) for note in (*notes, *told)]
-    page.append(Paragraph("Answer by letter, number or words. “help” tells what else you can type.", "quiet"))
+        page.append(Paragraph(f"Seed {seed}: the same seed gives the same quiz."))
+    page += [Paragraph(note) for note in notes]
+    page.append(Paragraph(kept))
+    page.append(Paragraph("Answer by letter, number or words; “help” tells what else you can type.", "quiet"))
     return page
 
 

@@ -1,0 +1,116 @@
+"""`spotplate quiz`: questions to practise with, one at a time, and a reply to every guess."""
+
+from __future__ import annotations
+
+import random
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import msgspec
+import typer
+
+from spotplate.engine.quiz.asking import asking
+from spotplate.engine.quiz.material import Material
+from spotplate.engine.quiz.question import Kind, Question
+from spotplate.engine.quiz.quiz import Quiz, make_quiz
+from spotplate.kb import Fault, FaultyInputError
+
+from .exit_codes import INTERRUPTED
+from .json_shape import print_json
+from .options import AsJson, Learner, NoMemory, Plain, ProgressPath, QuizAssessment, QuizSet
+from .quiz_dialogue import QuizDialogue
+from .quiz_material import chosen_material, public_question, wanted_quiz
+from .quiz_memory import QuizMemory, memory_for, tell
+from .views.page import show
+from .views.quiz import opening_page
+
+_SEEDS = range(1, 10_000)  # from which a seed is drawn that is short enough to be told to others
+_DRAWS = 20  # tries at a follow-up question
+
+
+def quiz(
+    questions: Annotated[int, typer.Option("--questions", help="Number of questions, 1 to 200.")] = 10,
+    seed: Annotated[
+        int | None,
+        typer.Option(
+            "--seed",
+            help="The same seed gives the same quiz, whoever takes it; without it, one is drawn, and what you are due to "
+            "practise comes first.",
+            show_default=False,
+        ),
+    ] = None,
+    kind: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--kind",
+            metavar="KIND",
+            help=f"Only this kind of question: {', '.join(Kind)}. May be repeated.",
+            show_default=False,
+        ),
+    ] = None,
+    level: Annotated[
+        str, typer.Option("--level", metavar="LEVEL", help="How hard: easy, medium or hard.", show_default=False)
+    ] = "",
+    of_set: QuizSet = None,
+    assessment: QuizAssessment = False,
+    learner: Learner = None,
+    progress: ProgressPath = None,
+    no_memory: NoMemory = False,
+    as_json: AsJson = False,
+    plain: Plain = False,
+) -> None:
+    """Practise with a quiz: one question at a time, and a reply that says why a guess was wrong.
+
+    Every answer is kept before its reply is shown. Exit code 0 when the quiz was ended, 130 after Ctrl-C.
+    """
+    material = chosen_material(of_set, assessment=assessment)
+    wanted = wanted_quiz(questions, kind or [], level, seed if seed is not None else random.SystemRandom().choice(_SEEDS))
+    # Another front end keeps no answers here unless it says whose they are.
+    memory = memory_for(learner, progress, keep=not (no_memory or assessment or (as_json and learner is None)))
+    if seed is None:
+        wanted = msgspec.structs.replace(wanted, due=memory.due(), weak=memory.weak())
+    made = make_quiz(wanted, material)
+    if not made.questions:
+        raise FaultyInputError([Fault("", note) for note in made.notes or ("no such question can be asked.",)])
+    if as_json:
+        tell(memory.trouble)
+        numbered = enumerate(made.questions, 1)
+        print_json(
+            {
+                "seed": made.seed,
+                "notes": list(made.notes),
+                "questions": [public_question(question, number, material) for number, question in numbered],
+            }
+        )
+        return
+    due = sum(question.item.key in set(wanted.due) for question in made.questions)
+    _hold(made, material, memory, due=due, plain=plain)
+
+
+def _hold(made: Quiz, material: Material, memory: QuizMemory, *, due: int, plain: bool) -> None:
+    """Hold the dialogue; Ctrl-C ends it with every answer kept."""
+    show(opening_page(made.seed, made.notes, len(made.questions), due=due, kept=memory.told()), plain=plain)
+    dialogue = QuizDialogue(made, material, memory, _follow_up(made.seed, material), plain=plain)
+    try:
+        dialogue.run()
+    except KeyboardInterrupt:
+        print()
+        kept = dialogue.interrupted()
+        print(f"Stopped. {kept}".strip(), file=sys.stderr)
+        raise typer.Exit(INTERRUPTED) from None
+
+
+def _follow_up(seed: int, material: Material) -> Callable[[str], Question | None]:
+    """Gives the question of an item by its key, the same for the same seed; None where this material has no such question."""
+
+    def question(key: str) -> Question | None:
+        module = asking(Kind(key.partition("/")[0]))
+        item = next((item for item in module.items(material) if item.key == key), None)
+        if item is None:
+            return None
+        posed = (module.pose(item, draw, material) for draw in range(seed, seed + _DRAWS))
+        return next(filter(None, posed), None)
+
+    return question
