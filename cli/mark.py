@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Callable
+from typing import Annotated, Any, TypeVar
 
-import msgspec
 import typer
 
 from spotplate.engine.quiz.marking import mark as mark_answer
+from spotplate.engine.quiz.material import Material
+from spotplate.engine.quiz.question import Marked, Question
 from spotplate.engine.quiz.quiz import question_of
 from spotplate.kb import Fault, FaultyInputError
 
 from .exit_codes import NOT_SETTLED
-from .following_up import follow_up
-from .json_shape import print_json
+from .json_shape import plain_data, print_json
 from .options import AsJson, Learner, NoMemory, Plain, ProgressPath, QuizAssessment, QuizSet
 from .quiz_answers import certainty_of, place_of
-from .quiz_material import chosen_material, public_question
+from .quiz_material import chosen_material, follow_up, public_question
 from .quiz_memory import answered_now, memory_for, tell
 from .views.page import show
 from .views.quiz import reply_page
+
+Found = TypeVar("Found")
 
 
 def mark(
@@ -50,8 +53,27 @@ def mark(
     memory.keep(answered)
     tell(memory.trouble)
     if as_json:
-        print_json({**_plain(marked), "follow_up": None, "kept": memory.kept(1)})
+        print_json(_as_data(marked, question, material, kept=memory.keeps and not memory.waiting))
     else:
         show(reply_page(marked, question), plain=plain)
     if not answered.right:
         raise typer.Exit(NOT_SETTLED)
+
+
+def _as_data(marked: Marked, question: Question, material: Material, *, kept: bool) -> dict[str, Any]:
+    """A marked answer, with the question that tests whether the mix-up is cured."""
+    mix_up = marked.reply.mix_up
+    cure = follow_up(mix_up.follow_up, question.draw, material) if mix_up else None
+    return {
+        **plain_data(marked),
+        "follow_up": public_question(cure, 1, material) if cure else None,
+        "kept": kept,
+    }
+
+
+def _named(what: str, found: Callable[[], Found]) -> Found:
+    """What a part of the command line means; what is wrong with it is told with its name."""
+    try:
+        return found()
+    except FaultyInputError as error:
+        raise FaultyInputError([Fault(what, fault.says) for fault in error.faults]) from None

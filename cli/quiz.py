@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import random
 import sys
-from collections.abc import Callable
-from pathlib import Path
 from typing import Annotated
 
 import msgspec
 import typer
 
-from spotplate.engine.quiz.asking import asking
 from spotplate.engine.quiz.material import Material
-from spotplate.engine.quiz.question import Kind, Question
+from spotplate.engine.quiz.question import Kind
 from spotplate.engine.quiz.quiz import Quiz, make_quiz
 from spotplate.kb import Fault, FaultyInputError
 
@@ -21,13 +18,12 @@ from .exit_codes import INTERRUPTED
 from .json_shape import print_json
 from .options import AsJson, Learner, NoMemory, Plain, ProgressPath, QuizAssessment, QuizSet
 from .quiz_dialogue import QuizDialogue
-from .quiz_material import chosen_material, public_question, wanted_quiz
+from .quiz_material import DRAWS, chosen_material, follow_up, public_question, wanted_quiz
 from .quiz_memory import QuizMemory, memory_for, tell
 from .views.page import show
 from .views.quiz import opening_page
 
 _SEEDS = range(1, 10_000)  # from which a seed is drawn that is short enough to be told to others
-_DRAWS = 20  # tries at a follow-up question
 
 
 def quiz(
@@ -92,7 +88,7 @@ def quiz(
 def _hold(made: Quiz, material: Material, memory: QuizMemory, *, due: int, plain: bool) -> None:
     """Hold the dialogue; Ctrl-C ends it with every answer kept."""
     show(opening_page(made.seed, made.notes, len(made.questions), due=due, kept=memory.told()), plain=plain)
-    dialogue = QuizDialogue(made, material, memory, _follow_up(made.seed, material), plain=plain)
+    dialogue = QuizDialogue(made, material, memory, lambda key: follow_up(key, made.seed % DRAWS, material), plain=plain)
     try:
         dialogue.run()
     except KeyboardInterrupt:
@@ -100,17 +96,3 @@ def _hold(made: Quiz, material: Material, memory: QuizMemory, *, due: int, plain
         kept = dialogue.interrupted()
         print(f"Stopped. {kept}".strip(), file=sys.stderr)
         raise typer.Exit(INTERRUPTED) from None
-
-
-def _follow_up(seed: int, material: Material) -> Callable[[str], Question | None]:
-    """Gives the question of an item by its key, the same for the same seed; None where this material has no such question."""
-
-    def question(key: str) -> Question | None:
-        module = asking(Kind(key.partition("/")[0]))
-        item = next((item for item in module.items(material) if item.key == key), None)
-        if item is None:
-            return None
-        posed = (module.pose(item, draw, material) for draw in range(seed, seed + _DRAWS))
-        return next(filter(None, posed), None)
-
-    return question

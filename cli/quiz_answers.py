@@ -46,7 +46,9 @@ def place_of(text: str, question: Question) -> int:
     if len(meant) == 1:
         return meant[0]
     if meant:
-        raise _fault(f"{shown(text)} may mean {' or '.join(_told(question, place) for place in meant)}; write more, or its letter.")
+        raise _fault(
+            f"{shown(text)} may mean {' or '.join(_told(question, place) for place in meant)}; write more, or its letter."
+        )
     raise _fault(f"{shown(text)} is not among the answers{_near(typed, options, question)} {_all_signs(question)} are accepted.")
 
 

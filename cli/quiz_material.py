@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from spotplate.engine.quiz.asking import asking
 from spotplate.engine.quiz.material import Material, set_material, table_material
 from spotplate.engine.quiz.question import Kind, Level, Question
 from spotplate.engine.quiz.quiz import Wanted, token
@@ -15,6 +16,8 @@ from .quiz_answers import letter
 from .records import hidden_set
 
 MOST_QUESTIONS = 200
+DRAWS = 0x10000  # so many draws of an item have a token
+_TRIES = 8  # draws of a follow-up question
 
 
 def chosen_material(of_set: Path | None, *, assessment: bool) -> Material:
@@ -60,6 +63,16 @@ def public_question(question: Question, number: int, material: Material) -> dict
             "parts": list(question.difficulty.parts),
         },
     }
+
+
+def follow_up(key: str, draw: int, material: Material) -> Question | None:
+    """The question of the item with this key, from this draw or the next that gives one; None where there is none."""
+    module = asking(Kind(key.partition("/")[0]))
+    item = next((item for item in module.items(material) if item.key == key), None)
+    if item is None:
+        return None
+    posed = (module.pose(item, each % DRAWS, material) for each in range(draw, draw + _TRIES))
+    return next(filter(None, posed), None)
 
 
 def _spelt(given: str) -> str:

@@ -61,6 +61,16 @@ class QuizMemory:
         if self._waiting:
             self._write()
 
+    @property
+    def keeps(self) -> bool:
+        """Whether answers are to be kept at all."""
+        return self._file is not None
+
+    @property
+    def waiting(self) -> int:
+        """How many answers could not be kept so far."""
+        return len(self._waiting)
+
     def told(self) -> str:
         """What is kept, and where, before the quiz."""
         if self._file is None:

@@ -29,10 +29,11 @@ KINDS = {
 }
 _OUTCOMES = {
     Outcome.RIGHT: ("Right", "good"),
-    Outcome.DEFENSIBLE: ("Accepted: defensible", "good"),
-    Outcome.UNSUPPORTED: ("Right, but not supported by the readings", "open"),
+    Outcome.DEFENSIBLE: ("Accepted", "good"),
+    Outcome.UNSUPPORTED: ("Right, but not supported", "open"),
     Outcome.WRONG: ("Wrong", "bad"),
 }
+_OPENINGS = ("Right, but not supported.", "Right.", "Accepted.", "No.")  # said by the heading already
 
 
 def opening_page(seed: int, notes: Sequence[str], number: int, *, due: int, kept: str) -> list[Block]:
@@ -56,6 +57,8 @@ def question_page(question: Question, title: str) -> list[Block]:
         Paragraph(question.says),
     ]
     page += [Paragraph(f"{reading}: {seen}", indent=4) for reading, seen in question.readings.items()]
+    if question.readings:
+        page.append(Paragraph(""))
     page += [Item(f"{letter(place)})", option.says, indent=2) for place, option in enumerate(question.options)]
     return page
 
@@ -71,9 +74,10 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
     reply = marked.reply
     heading, style = _OUTCOMES[marked.outcome]
     page: list[Block] = [Heading(heading, style)]
-    if reply.opening:
-        page.append(Paragraph(reply.opening))
-    if marked.outcome is Outcome.WRONG and marked.right:
+    said = next((word for word in _OPENINGS if reply.opening.startswith(word)), "")
+    if opening := reply.opening.removeprefix(said).strip():
+        page.append(Paragraph(opening))
+    if marked.outcome is Outcome.WRONG and marked.right and not any(says in opening for says in marked.right):
         page.append(Paragraph(f"Right {'is' if len(marked.right) == 1 else 'are'}: {_right(marked.right, question)}"))
     page += _against(reply.against, marked.chosen)
     if reply.expected:
@@ -182,12 +186,12 @@ def _certainty(answers: Sequence[Answered]) -> list[Block]:
     score = certainty_score(answers)
     if score is None:
         return []
+    told = count(score.answered, "answer") + " with a certainty"
+    rule = CERTAINTY_RULE.removeprefix("Certainty score: ")
     return [
-        Paragraph(
-            f"Certainty score: {score.score:.2f} of 1, over {count(score.answered, 'answer')} with a certainty. "
-            f"You said {100 * score.said:.0f} % on average, and {100 * score.right:.0f} % of them were right."
-        ),
-        Paragraph(CERTAINTY_RULE, "quiet"),
+        Heading(f"Certainty score: {score.score:.2f} of 1"),
+        Paragraph(f"{told}: you said {100 * score.said:.0f} % on average, and {100 * score.right:.0f} % were right."),
+        Paragraph(f"{rule[0].upper()}{rule[1:]}", "quiet"),
     ]
 
 
