@@ -21,6 +21,8 @@ COMMANDS = {
     "summary": "summary",
     "bench": "bench",
     "demo": "demo",
+    "quiz": "quiz",
+    "mark": "mark",
     "blank-record": "blank_record",
     "print-set": "print_set",
     "substance": "substance",

@@ -31,3 +31,22 @@ OfSet = Annotated[
     ),
 ]
 Full = Annotated[bool, typer.Option("--full", help="Reasons on every class, each step, further signs and exceptions.")]
+QuizSet = Annotated[
+    Path | None,
+    typer.Option("--set", metavar="FILE", help="Ask about an unknowns set (YAML) and with its tests only; its key is not shown."),
+]
+QuizAssessment = Annotated[
+    bool,
+    typer.Option("--assessment", help="With --set: the set is used for an assessment; replies hold its classes back."),
+]
+Learner = Annotated[
+    str | None,
+    typer.Option("--learner", metavar="NAME", help="Whose progress it is, where several use one machine.", show_default=False),
+]
+ProgressPath = Annotated[
+    Path | None,
+    typer.Option(
+        "--progress", metavar="FILE", help="Keep progress in this file, in place of the user's own folder.", show_default=False
+    ),
+]
+NoMemory = Annotated[bool, typer.Option("--no-memory", help="Neither read progress nor keep any.")]

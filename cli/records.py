@@ -5,9 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from spotplate.engine import Record, find_substance, read_records
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, nearest, shown
+
+if TYPE_CHECKING:
+    from spotplate.engine.sets.unknowns_set import UnknownsSet
 
 
 def chosen_records(path: Path, vials: Sequence[str], knowledge: KnowledgeBase) -> Sequence[Record]:
@@ -36,10 +40,15 @@ def among_of(given: Sequence[str], of_set: Path | None, knowledge: KnowledgeBase
 
 def _substances_of(of_set: Path, knowledge: KnowledgeBase) -> list[str]:
     """The substances of a set in an order that tells nothing of the vials, each as often as it is there."""
+    return sorted(vial.substance for vial in hidden_set(of_set, knowledge).vials)
+
+
+def hidden_set(of_set: Path, knowledge: KnowledgeBase) -> UnknownsSet:
+    """The unknowns set in a file, for those who must not learn its key from what is wrong with it."""
     from spotplate.engine.files.sets import read_set  # only for those who have a set
 
     try:
-        return sorted(vial.substance for vial in read_set(of_set, knowledge).vials)
+        return read_set(of_set, knowledge)
     except FaultyInputError as error:
         # Students run this, too: what is wrong with an entry of the key would tell what stands in it.
         of_key = [fault for fault in error.faults if ", vials" in fault.where]
