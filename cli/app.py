@@ -23,6 +23,7 @@ COMMANDS = {
     "demo": "demo",
     "blank-record": "blank_record",
     "print-set": "print_set",
+    "print-quiz": "print_quiz",
     "substance": "substance",
     "cupboard": "cupboard",
     "plan-set": "plan_set",

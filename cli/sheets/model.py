@@ -86,7 +86,7 @@ class Argument(msgspec.Struct, frozen=True):
 
 class Choice(msgspec.Struct, frozen=True):
     """
-    A question to answer by ticking: its number, how hard it is in a word, what it asks, (reading, what was seen), (letter, option).
+    A question to answer by ticking: its number, how hard it is, what it asks, (reading, what was seen), (letter, option).
 
     `lines` [-] are left to write a reason on.
     """
