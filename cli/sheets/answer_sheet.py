@@ -8,10 +8,10 @@ from collections.abc import Iterator, Mapping, Sequence
 import msgspec
 
 from spotplate.cli.views.words import WHO_DECIDES, count, listed
-from spotplate.engine.quiz.question import Marked, Objection, Outcome, Question, Reply
+from spotplate.engine.quiz.question import Marked, Objection, Outcome, Question
 from spotplate.engine.quiz.versions import PaperVersion
 
-from .model import Block, Bullets, Heading, Sheet, Table, Text
+from .model import SEEN, Block, Bullets, Heading, Sheet, Table, Text
 from .question_paper import BRIER
 from .teacher import SECRET
 
@@ -144,7 +144,7 @@ def _answer(place: int, contents: AnswerContents) -> Iterator[Block]:
     yield Heading(f"Question {names} ({question.kind.value}, {question.difficulty.level.value})", 3)
     yield Text(question.says)
     if question.readings:
-        yield Text(f"Seen: {'; '.join(f'{name}: {value}' for name, value in question.readings.items())}.")
+        yield Text(f"{SEEN}: {', '.join(f'{name} “{value}”' for name, value in question.readings.items())}.")
     yield Table(
         "Each answer",
         ("letter", "answer", "counts as", "why"),
@@ -161,39 +161,67 @@ def _option(place: int, option: int, contents: AnswerContents) -> tuple[str, str
 
 
 def _why(question: Question, option: int, marked: Marked) -> str:
-    """The reply in short form, each sentence once."""
+    """The reply in short form, each sentence once; the word before the first sentence stands in a column of its own."""
     reply = marked.reply
-    parts = [reply.opening, question.options[option].why, *(_against(item) for item in reply.against[:_AGAINST])]
+    opening = reply.opening.removeprefix("No. ").removeprefix("Right. ")
+    parts = [opening]
+    if (why := question.options[option].why) not in opening:
+        parts.append(why)
+    if marked.outcome is not Outcome.WRONG:
+        parts.append(reply.contrast)
+    if reply.against:
+        parts.append(f"Against it: {'; '.join(map(_objection, reply.against[:_AGAINST]))}.")
     if reply.mix_up is not None:
         parts.append(f"Mix-up: “{reply.mix_up.says}” {reply.mix_up.reply}")
     return " ".join(dict.fromkeys(filter(None, parts)))
 
 
-def _against(item: Objection) -> str:
+def _objection(item: Objection) -> str:
     would = f", where “{item.would_show}” would be expected" if item.would_show else ""
-    return f"Against it: {item.reading}, “{item.seen}”{would}. {item.because}".strip()
+    return f"{item.reading} is “{item.seen}”{would}"
 
 
 def _behind(question: Question, marked: Sequence[Marked], contents: AnswerContents) -> Iterator[str]:
     """What holds for the question as a whole."""
-    replies = [each.reply for each in marked]
-    if because := question.because or _first(replies, "particles"):
+    if because := question.because or _particles(marked):
         yield f"Between the particles: {because}"
-    if decisive := question.decisive or _first(replies, "decisive"):
-        yield f"The test that decides: {decisive}"
-    if question.substance and not _names(question):
+    yield from _reasons(marked)
+    yield from _decisive(question, marked)
+    if question.substance and question.substance not in question.says:
         vials = contents.labels.get(question.substance, "")
-        yield f"Behind the readings: {question.substance}{f' ({vials})' if vials else ''}."
+        yield f"Behind it: {question.substance}{f' ({vials})' if vials else ''}."
     if question.difficulty.parts:
         yield f"What makes it {question.difficulty.level.value}: {listed(question.difficulty.parts)}."
-    if sources := tuple(dict.fromkeys((*question.sources, *(source for reply in replies for source in reply.sources)))):
+    if sources := _sources(question, marked):
         yield f"{'Source' if len(sources) == 1 else 'Sources'}: {'; '.join(sources)}."
 
 
-def _first(replies: Sequence[Reply], part: str) -> str:
-    return next((text for reply in replies if (text := getattr(reply, part))), "")
+def _particles(marked: Sequence[Marked]) -> str:
+    """The fullest account: replies leave out what they told already."""
+    return max((each.reply.particles for each in marked), key=len)
 
 
-def _names(question: Question) -> bool:
-    """Whether the question itself names the substance behind it."""
-    return question.substance in question.says
+def _reasons(marked: Sequence[Marked]) -> Iterator[str]:
+    """Why the readings above speak against wrong answers, each reason once."""
+    told = {(item.reading, item.because): None for each in marked for item in each.reply.against[:_AGAINST] if item.because}
+    for reading, because in told:
+        yield f"Why “{reading}” counts: {because}"
+
+
+def _decisive(question: Question, marked: Sequence[Marked]) -> Iterator[str]:
+    """The tests that settle it, each with the answers that it settles where it does not settle all."""
+    settles: dict[str, list[str]] = {}
+    for each in marked:
+        if each.reply.decisive:
+            settles.setdefault(each.reply.decisive, []).append(each.chosen)
+    if question.decisive or len(settles) == 1:
+        yield f"The test that decides: {question.decisive or next(iter(settles))}"
+        return
+    for test, answers in settles.items():
+        yield f"The test that decides ({listed(answers)}): {test}"
+
+
+def _sources(question: Question, marked: Sequence[Marked]) -> tuple[str, ...]:
+    mix_ups = [each.reply.mix_up.source for each in marked if each.reply.mix_up is not None]
+    of_replies = [source for each in marked for source in each.reply.sources]
+    return tuple(dict.fromkeys((*question.sources, *of_replies, *mix_ups)))
