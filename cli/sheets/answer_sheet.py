@@ -59,7 +59,7 @@ def _blocks(contents: AnswerContents) -> Iterator[Block]:
         yield Text(note, warning=True)
     yield from _key(contents)
     yield from _scoring(contents)
-    yield Heading("The answers one by one")
+    yield Heading("The answers one by one", new_page=True)
     if len(contents.versions) > 1:
         papers = " / ".join(version.letter for version in contents.versions)
         yield Text(f"In the order of paper {contents.versions[0].letter}. Letters stand in the order of the papers {papers}.")
@@ -203,22 +203,27 @@ def _particles(marked: Sequence[Marked]) -> str:
 
 def _reasons(marked: Sequence[Marked]) -> Iterator[str]:
     """Why the readings above speak against wrong answers, each reason once."""
-    told = {(item.reading, item.because): None for each in marked for item in each.reply.against[:_AGAINST] if item.because}
-    for reading, because in told:
-        yield f"Why “{reading}” counts: {because}"
+    told: dict[str, dict[str, None]] = {}
+    for each in marked:
+        for item in each.reply.against[:_AGAINST]:
+            if item.because:
+                told.setdefault(item.reading, {})[item.because] = None
+    for reading, reasons in told.items():
+        yield f"Why “{reading}” counts: {' '.join(reasons)}"
 
 
 def _decisive(question: Question, marked: Sequence[Marked]) -> Iterator[str]:
-    """The tests that settle it, each with the answers that it settles where it does not settle all."""
-    settles: dict[str, list[str]] = {}
+    """The tests that settle it; where they differ, each with the wrong answers that it decides against."""
+    against: dict[str, list[str]] = {}
     for each in marked:
         if each.reply.decisive:
-            settles.setdefault(each.reply.decisive, []).append(each.chosen)
-    if question.decisive or len(settles) == 1:
-        yield f"The test that decides: {question.decisive or next(iter(settles))}"
+            against.setdefault(each.reply.decisive, []).append(each.chosen if each.outcome is Outcome.WRONG else "")
+    if question.decisive:
+        yield f"The test that decides: {question.decisive}"
         return
-    for test, answers in settles.items():
-        yield f"The test that decides ({listed(answers)}): {test}"
+    for test, answers in against.items():
+        whom = "" if len(against) == 1 or "" in answers else f" against {listed(answers)}"
+        yield f"The test that decides{whom}: {test}"
 
 
 def _sources(question: Question, marked: Sequence[Marked]) -> tuple[str, ...]:
