@@ -25,6 +25,7 @@ COMMANDS = {
     "mark": "mark",
     "blank-record": "blank_record",
     "print-set": "print_set",
+    "print-quiz": "print_quiz",
     "substance": "substance",
     "cupboard": "cupboard",
     "plan-set": "plan_set",

@@ -9,8 +9,9 @@ heading or a label that would tell what is in the vials. `model` holds the block
 
 from .html_form import as_html
 from .labels import Hazards
-from .making import Printed, sheets_of
+from .making import sheets_of
 from .markdown_form import as_markdown
 from .model import Sheet
+from .printed import Printed
 
 __all__ = ["Hazards", "Printed", "Sheet", "as_html", "as_markdown", "sheets_of"]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from .model import Sheet
+from .model import HOW_SURE, READ_AS, READING, SEEN, WHY, Sheet
 
+_WORDS = {"seen": SEEN, "reading": READING, "read_as": READ_AS, "why": WHY, "how_sure": HOW_SURE}
 _PAGE = Path(__file__).parent / "page"  # the template and its style sheet
 
 
@@ -21,4 +22,4 @@ def as_html(sheet: Sheet) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    return environment.get_template("sheet.html").render(sheet=sheet)
+    return environment.get_template("sheet.html").render(sheet=sheet, words=_WORDS)

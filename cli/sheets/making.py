@@ -13,14 +13,11 @@ from spotplate.engine.sets.checking import reachable_tests, set_rows
 from spotplate.kb import KnowledgeBase
 
 from .labels import Hazards, LabelText, teachers_labels, vial_hazards, vial_labels
-from .model import Sheet
 from .preparing import PreparationContents, preparation_list, waste_notes
+from .printed import FOR_STUDENTS, FOR_TEACHER, Printed, one_line, program_version
 from .secrecy import check_kept_secret
 from .students import Handout, student_sheet
 from .teacher import KeyContents, teachers_key
-
-FOR_STUDENTS = "students"
-FOR_TEACHER = "teacher"
 
 
 class Printing(msgspec.Struct, frozen=True):
@@ -37,14 +34,6 @@ class Printing(msgspec.Struct, frozen=True):
     title: str = ""
     hazards: Hazards = Hazards.EACH
     amounts: dict[str, float] = {}
-
-
-class Printed(msgspec.Struct, frozen=True):
-    """A sheet, and the folder and name (without ending) that it is written under."""
-
-    folder: str
-    name: str
-    sheet: Sheet
 
 
 def sheets_of(unknowns_set: UnknownsSet, printing: Printing, knowledge: KnowledgeBase) -> tuple[Printed, ...]:
@@ -72,19 +61,19 @@ def sheets_for_students(unknowns_set: UnknownsSet, printing: Printing, knowledge
     handout = Handout(text.title, tuple(vial.label for vial in unknowns_set.vials), tests, 1, printing.groups, text.date)
     digits = len(str(printing.groups))
     for group in range(1, printing.groups + 1):
-        sheet = student_sheet(msgspec.structs.replace(handout, group=group), knowledge, _version())
+        sheet = student_sheet(msgspec.structs.replace(handout, group=group), knowledge, program_version())
         yield Printed(FOR_STUDENTS, f"sheet-group-{group:0{digits}}" if printing.groups > 1 else "sheet", sheet)
     hazards = vial_hazards(tuple(inside.values()), printing.hazards)
     versions = _versions(unknowns_set, printing)
     on_vials = [[(group.group, vial.label, hazards[vial.substance]) for vial in group.vials] for group in versions]
-    yield Printed(FOR_STUDENTS, "vial-labels", vial_labels(text, on_vials, _version()))
+    yield Printed(FOR_STUDENTS, "vial-labels", vial_labels(text, on_vials, program_version()))
 
 
 def sheets_for_teacher(unknowns_set: UnknownsSet, printing: Printing, knowledge: KnowledgeBase) -> Iterator[Printed]:
     """What gives the answers away: key, preparation list, labels with names, notes on waste."""
     preparation = prepare(unknowns_set, knowledge, printing.groups, printing.amounts)
     check, key = check_set(unknowns_set, knowledge), make_key(unknowns_set, knowledge)
-    text, inside, version = _text(unknowns_set, printing), _inside(unknowns_set), _version()
+    text, inside, version = _text(unknowns_set, printing), _inside(unknowns_set), program_version()
     versions = _versions(unknowns_set, printing)
     contents = KeyContents(
         text.title, text.date, check, key, difficulty(unknowns_set, knowledge, key=key), versions, printing.seed, inside,
@@ -101,7 +90,7 @@ def sheets_for_teacher(unknowns_set: UnknownsSet, printing: Printing, knowledge:
 
 
 def _text(unknowns_set: UnknownsSet, printing: Printing) -> LabelText:
-    return LabelText(_one_line(printing.title or unknowns_set.name), _one_line(printing.date), printing.groups)
+    return LabelText(one_line(printing.title or unknowns_set.name), one_line(printing.date), printing.groups)
 
 
 def _inside(unknowns_set: UnknownsSet) -> dict[str, Substance]:
@@ -114,13 +103,3 @@ def _versions(unknowns_set: UnknownsSet, printing: Printing) -> tuple[Version, .
     if printing.seed is None:
         return tuple(Version(group, unknowns_set.vials) for group in range(1, printing.groups + 1))
     return make_versions(unknowns_set, printing.groups, printing.seed)
-
-
-def _one_line(text: str) -> str:
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
-
-
-def _version() -> str:
-    from importlib.metadata import version  # slow to import
-
-    return version("spotplate")

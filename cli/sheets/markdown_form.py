@@ -7,9 +7,28 @@ from typing import Any
 
 from spotplate.cli.lab_summary.markdown_form import escaped, from_people
 
-from .model import Argument, Bullets, Cards, FillIn, Heading, Procedure, Sheet, Table, Text, Tree, Twig
+from .model import (
+    HOW_SURE,
+    READ_AS,
+    READING,
+    SEEN,
+    WHY,
+    Argument,
+    Bullets,
+    Cards,
+    Choice,
+    FillIn,
+    Heading,
+    Procedure,
+    Sheet,
+    Table,
+    Text,
+    Tree,
+    Twig,
+)
 
 _BLANK = "_" * 24  # a run of low lines with blanks around it is no emphasis
+_TICK = "\N{BALLOT BOX}"
 _LINE = "___"  # drawn as a line across the page
 
 
@@ -71,6 +90,19 @@ def _argument(block: Argument) -> Iterator[str]:
         yield from [_LINE] * lines
 
 
+def _choice(block: Choice) -> Iterator[str]:
+    yield f"## Question {_inside(block.number)} ({_inside(block.level)})"
+    yield _inside(block.asks)
+    if block.pairs:
+        beside = len(block.pairs[0])
+        rows = [[text for pair in pairs for text in pair] for pairs in block.pairs]
+        yield f"**{SEEN}**"
+        yield _rows((READING, READ_AS) * beside, [row + [""] * (2 * beside - len(row)) for row in rows])
+    yield "\n".join(f"- {_TICK} {letter}) {_inside(says)}" for letter, says in block.options)
+    yield f"{WHY} {_BLANK} {HOW_SURE} {'_' * 5} %"
+    yield from [_LINE] * (block.lines - 1)
+
+
 def _cards(block: Cards) -> Iterator[str]:
     columns = ("vial", "label", "contents", "signal word", "pictograms", "hazard statements")
     told = any(card.contents for card in block.cards)
@@ -100,5 +132,5 @@ def _inside(text: str) -> str:
 
 _FORMS: dict[str, Callable[[Any], Iterator[str]]] = {
     "heading": _heading, "text": _text, "bullets": _bullets, "table": _table, "fill-in": _fill_in, "procedure": _procedure,
-    "argument": _argument, "cards": _cards, "tree": _tree,
+    "argument": _argument, "choice": _choice, "cards": _cards, "tree": _tree,
 }  # fmt: skip

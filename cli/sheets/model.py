@@ -11,6 +11,11 @@ from typing import ClassVar
 
 import msgspec
 
+# What stands at every question to be ticked.
+SEEN, READING, READ_AS = "Seen at the bench", "reading", "read as"
+WHY, HOW_SURE = "Why?", "How sure?"
+_HALF_A_LINE = 38  # signs of an option that fit into half the width of a page
+
 
 class Heading(msgspec.Struct, frozen=True):
     """A heading; `level` 2 for a part of the sheet, 3 inside it. `new_page` begins a page where that is printed."""
@@ -79,6 +84,33 @@ class Argument(msgspec.Struct, frozen=True):
     boxes: tuple[tuple[str, str, int], ...]
 
 
+class Choice(msgspec.Struct, frozen=True):
+    """
+    A question to answer by ticking: its number, how hard it is, what it asks, (reading, what was seen), (letter, option).
+
+    `lines` [-] are left to write a reason on.
+    """
+
+    kind: ClassVar[str] = "choice"
+    number: str
+    level: str
+    asks: str
+    readings: tuple[tuple[str, str], ...]
+    options: tuple[tuple[str, str], ...]
+    lines: int
+
+    @property
+    def pairs(self) -> tuple[tuple[tuple[str, str], ...], ...]:
+        """The readings, two beside one another where there is more than one."""
+        beside = min(2, len(self.readings)) or 1
+        return tuple(self.readings[place : place + beside] for place in range(0, len(self.readings), beside))
+
+    @property
+    def short(self) -> bool:
+        """Whether all options are short enough to stand in two columns."""
+        return all(len(says) <= _HALF_A_LINE for _, says in self.options)
+
+
 class LabelCard(msgspec.Struct, frozen=True):
     """A label to cut out; `contents` is what only the teacher's copy tells."""
 
@@ -125,7 +157,7 @@ class Tree(msgspec.Struct, frozen=True):
         return max([680, *(22 * twig.depth + 7 * len(f"{twig.reads} → {twig.says}") for twig in self.twigs)])
 
 
-Block = Heading | Text | Bullets | Table | FillIn | Procedure | Argument | Cards | Tree
+Block = Heading | Text | Bullets | Table | FillIn | Procedure | Argument | Choice | Cards | Tree
 
 
 class Sheet(msgspec.Struct, frozen=True):

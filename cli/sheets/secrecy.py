@@ -22,22 +22,25 @@ def check_kept_secret(written: Mapping[str, str], unknowns_set: UnknownsSet, sub
     FaultyInputError
         With every text that does
     """
-    inside = tuple(substances.values())
-    faults = [
-        Fault(
-            where,
-            f"{shown(text)} tells of {told!r}, which is in the set, and would stand on the students' pages.{_remedy(where)}",
-        )
-        for where, text in written.items()
-        if (told := _told_by(text, inside))
-    ]
+    faults = texts_that_tell(written, tuple(substances.values()), "in the set")
     faults += [
         Fault("vials", f"the label {shown(vial.label)} tells what is in the vial; give it another.")
         for vial in unknowns_set.vials
-        if _told_by(vial.label, inside) or (len(vial.label) > 1 and vial.label == substances[vial.substance].formula)
+        if _told_by(vial.label, substances.values()) or (len(vial.label) > 1 and vial.label == substances[vial.substance].formula)
     ]
     if faults:
         raise FaultyInputError(faults)
+
+
+def texts_that_tell(written: Mapping[str, str], substances: Sequence[Substance], place: str) -> list[Fault]:
+    """A fault for every text that tells of one of these substances, which is at `place` ("in the set")."""
+    return [
+        Fault(
+            where, f"{shown(text)} tells of {told!r}, which is {place}, and would stand on the students' pages.{_remedy(where)}"
+        )
+        for where, text in written.items()
+        if (told := _told_by(text, substances))
+    ]
 
 
 def _remedy(where: str) -> str:

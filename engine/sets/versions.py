@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 import msgspec
 
 from spotplate.datasets import Substance, load_substances
+from spotplate.engine.orders import latin_orders
 from spotplate.engine.reference_readings import ReferenceRow, load_reference
 from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, load_knowledge, not_accepted
 
@@ -83,22 +84,12 @@ def make_versions(unknowns_set: UnknownsSet, groups: int, seed: int) -> tuple[Ve
     draw = random.Random(f"letters {seed}")
     found = []
     used: set[tuple[str, ...]] = set()
-    orders = _orders(len(labels), draw)
+    orders = latin_orders(len(labels), draw)
     for group in range(1, groups + 1):
         order = _unused(substances, used, orders, draw)
         used.add(order)
         found.append(Version(group, tuple(map(Vial, labels, order))))
     return tuple(found)
-
-
-def _orders(many: int, draw: random.Random) -> Iterator[tuple[int, ...]]:
-    """Orders of the vials in blocks; within one, no place ever holds the same vial twice (a Latin square)."""
-    while True:
-        vials, places, shifts = ([*range(many)] for _ in range(3))
-        for each in (vials, places, shifts):
-            draw.shuffle(each)
-        for shift in shifts:
-            yield tuple(vials[(place + shift) % many] for place in places)
 
 
 def _unused(
