@@ -40,11 +40,8 @@ def plain_form(said: str) -> str:
     ('dissolve in water', 'are a solid')
     """
     verb, _, rest = said.partition(" ")
-    if verb in _IRREGULAR:
-        verb = _IRREGULAR[verb]
-    else:
-        verb = verb.removesuffix("es") if verb.endswith("hes") else verb.removesuffix("s")
-    return f"{verb} {rest}".strip()
+    regular = verb.removesuffix("es") if verb.endswith("hes") else verb.removesuffix("s")
+    return f"{_IRREGULAR.get(verb, regular)} {rest}".strip()
 
 
 def infinitive(said: str) -> str:
@@ -101,14 +98,12 @@ def _names_of_substances() -> re.Pattern[str]:
     """Every name of the reference table, but for those that the bench tests themselves speak of, such as water."""
     spoken = f" {re.sub(r'[^a-z]+', ' ', ' '.join(_bench_words(load_knowledge())).casefold())} "
     names = {
-        name.casefold()
+        name.strip(" )").casefold()
         for substance in load_substances()
         for name in (substance.name, *re.split(r"[;(]", substance.name))
         if name.strip()
     }
-    kept = sorted(
-        (re.escape(name.strip(" )")) for name in names if f" {name.strip(' )')} " not in spoken), key=lambda name: -len(name)
-    )
+    kept = sorted((re.escape(name) for name in names if f" {name} " not in spoken), key=lambda name: -len(name))
     return re.compile(rf"\b(?:{'|'.join(kept)})\b", re.IGNORECASE)
 
 

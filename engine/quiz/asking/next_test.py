@@ -34,7 +34,8 @@ _LEAST_TOLD = 0.15  # [bit] that a right answer tells of the class by how often 
 _ALIKE_ENOUGH = 5  # substances of a class that read like the record, from which they stand for the class
 _SAME = 0.7  # [-] share of every open class that shows the same, from which a test is said to tell little
 _SLOWER = 2.0  # times as many minutes, from which the time is what speaks against a test
-_FEWEST = 2  # substances of a class that must be known in a reading, so that it can be said what the class shows
+_FEWEST, _KNOWN = 3, 0.4  # substances of a class that must be known in a reading, and their share [-], so that one can say
+# what the class shows
 _MOST = 0.55  # [-] share of them that shows a value, from which it is what the class usually shows
 _BOTH, _SOME = 0.75, 0.25  # [-] two values that are both usual: their share together, and that of each, at least
 _OPTIONS = (4, 5)
@@ -91,9 +92,10 @@ def _records(item: Item, material: Material, chance: random.Random) -> Iterator[
 
 
 def _partial(row: ReferenceRow, material: Material, chance: random.Random) -> Record:
-    """What a substance shows when it is looked at and in up to three tests more, quick ones oftener."""
+    """What a substance shows when it is looked at and in up to three tests more, quick ones oftener, and water half the time."""
     tests = [material.knowledge.tests[name] for name in material.tests]
     record = Record(_shown(row, material.knowledge.tests["look"], chance))
+    water_first = chance.random() < 0.5
     for _ in range(chance.choice((0, 1, 1, 2, 2, 3))):
         ready = [
             test
@@ -103,6 +105,8 @@ def _partial(row: ReferenceRow, material: Material, chance: random.Random) -> Re
         if not ready:
             break
         test = chance.choices(ready, [(0.5 if each.teacher else 1.0) / each.minutes for each in ready])[0]
+        if water_first and not any(reading in record.readings for reading in ("in water", "foam")):
+            test = next((each for each in ready if each.id == "water test"), test)
         record = Record({**record.readings, **_shown(row, test, chance)})
     return record
 
@@ -115,13 +119,13 @@ class _Showing(msgspec.Struct, frozen=True):
     """
     What the open classes mostly show in a reading.
 
-    `classes` maps a usual value, or two that are about as common, to the classes that show it; `share` is the least share
-    of their substances that does [-].
+    `classes` maps a usual value, or two that are about as common, to the classes that show it; `share` tells of each class
+    how much of it does [-].
     """
 
     reading: str
     classes: dict[tuple[str, ...], list[str]]
-    share: dict[tuple[str, ...], float]
+    share: dict[str, float]
 
     @property
     def parts(self) -> bool:
@@ -157,7 +161,7 @@ class _Posing:
         sayings = [(each, why) for each in right[:2] if (why := self.why_right(each))]
         if not sayings or sayings[0][0] is not best or not self.on_topic(best):
             return None
-        wrong = self.wrong(proposed, best, told)
+        wrong = self.wrong(proposed, best, told, chance)
         answers = [Option(self.says(each.test), each.test, True, why) for each, why in sayings]
         options = (*answers, *_mixed(wrong, chance.choice(_OPTIONS) - len(answers), chance))
         if len(options) < _OPTIONS[0]:
@@ -180,18 +184,22 @@ class _Posing:
 
     def on_topic(self, best: NextTest) -> bool:
         """Whether the best test parts the pair of classes that the item is about, where it is about a pair."""
-        pair = [name for name in self.open if name in self.item.topic.split(" or ")]
+        pair = set(self.item.topic.split(" or ")) & self.knowledge.classes.keys()
         showing = self.decides(best)
-        return showing is not None and not any(len(set(pair) & set(names)) > 1 for names in showing.classes.values())
+        return showing is not None and (
+            not pair or (pair <= showing.share.keys() and not any(pair <= set(names) for names in showing.classes.values()))
+        )
 
     # --- what the tests are worth ------------------------------------------------------------------
 
     def proposed(self) -> tuple[NextTest, ...]:
-        """Every test of the material that is worth doing, best first."""
+        """Every test of the material that is worth doing, best first; none whose result is a number, which no class shows."""
         reference, knowledge = self.material.reference, self.knowledge
         alike = resemblance(self.record, prior_of_table(reference, knowledge), reference, knowledge)
         left_out = {
-            test.id for test in knowledge.tests.values() if test.id not in self.material.tests or was_made(test, self.record)
+            test.id
+            for test in knowledge.tests.values()
+            if test.id not in self.material.tests or was_made(test, self.record) or not any(kind.values for kind in test.readings)
         }
         every = len(knowledge.tests)
         return next_tests(self.record, self.result.ranking, alike, reference, knowledge, left_out=left_out, most=every)
@@ -232,33 +240,26 @@ class _Posing:
             self._alike[class_] = tuple(fitting)
         return self._alike[class_]
 
-    def showing(self, reading: str) -> _Showing | None:
-        """What the open classes mostly show in a reading; None where one of them has no usual value."""
+    def showing(self, reading: str, *, opened: bool = False) -> _Showing | None:
+        """
+        What the open classes mostly show in a reading; None where one of them has no usual value.
+
+        A test that another one opens the way to cannot be done with every class; those are left out.
+        """
         classes: dict[tuple[str, ...], list[str]] = {}
-        share: dict[tuple[str, ...], float] = {}
+        share: dict[str, float] = {}
         for class_ in self.open:
-            usual = self.usual(class_, reading)
+            known = [row.words[reading] for row in self.alike(class_) if reading in row.words]
+            if len(known) < max(_FEWEST, _KNOWN * len(self.alike(class_))):
+                if opened:
+                    continue
+                return None
+            usual = _usual(known)
             if not usual:
                 return None
-            words = tuple(usual)
-            share[words] = min(share.get(words, 1.0), sum(usual.values()))
-            classes.setdefault(words, []).append(class_)
-        return _Showing(reading, classes, share)
-
-    def usual(self, class_: str, reading: str) -> dict[str, float]:
-        """The value that most substances of a class show in a reading, or two that are both common, with their shares [-]."""
-        known = [row.words[reading] for row in self.alike(class_) if reading in row.words]
-        if len(known) < _FEWEST:
-            return {}
-        often = dict.fromkeys((word for words in known for word in words), 0.0)
-        for words in known:
-            for word in words:
-                often[word] += 1 / len(words) / len(known)
-        ordered = sorted(often, key=lambda word: (-often[word], word))[:2]
-        if often[ordered[0]] >= _MOST:
-            return {ordered[0]: often[ordered[0]]}
-        both = {word: often[word] for word in sorted(ordered)}
-        return both if sum(both.values()) >= _BOTH and min(both.values()) >= _SOME else {}
+            share[class_] = sum(usual.values())
+            classes.setdefault(tuple(usual), []).append(class_)
+        return _Showing(reading, classes, share) if classes else None
 
     # --- the answers -------------------------------------------------------------------------------
 
@@ -267,9 +268,10 @@ class _Posing:
         asks = ", with the teacher’s leave" if test.teacher else ""
         return f"{test.does} ({test.minutes:g} min{asks})"
 
-    def most_telling(self, test: BenchTest) -> _Showing | None:
+    def most_telling(self, test: BenchTest, *, opened: bool = False) -> _Showing | None:
         """The reading of a test in which the open classes differ most clearly."""
-        found = [each for kind in test.readings if kind.values and (each := self.showing(kind.id)) and each.parts]
+        shown = [self.showing(kind.id, opened=opened) for kind in test.readings if kind.values]
+        found = [each for each in shown if each and each.parts]
         return max(found, key=lambda each: (len(each.classes), min(each.share.values())), default=None)
 
     def why_right(self, proposed: NextTest) -> str:
@@ -279,13 +281,15 @@ class _Posing:
             return ""
         if self.knowledge.test_of[showing.reading].id == proposed.test:
             return self.told_in_words(showing)
-        then = self.knowledge.tests[proposed.opens]
-        return f"It opens the way to another test: {_lower(then.does)}. {self.told_in_words(showing)}"
+        then = _lower(self.knowledge.tests[proposed.opens].does)
+        return f"It opens the way to another test: {then}. Where that can be done, {_lower(self.told_in_words(showing))}"
 
     def decides(self, proposed: NextTest) -> _Showing | None:
         """What parts the open classes: a reading of the test itself, or else of the test that it opens the way to."""
-        tests = [self.knowledge.tests[name] for name in (proposed.test, proposed.opens) if name]
-        return next((showing for test in tests if (showing := self.most_telling(test))), None)
+        own = self.most_telling(self.knowledge.tests[proposed.test])
+        if own or not proposed.opens:
+            return own
+        return self.most_telling(self.knowledge.tests[proposed.opens], opened=True)
 
     def told_in_words(self, showing: _Showing) -> str:
         if self.names_classes:
@@ -298,18 +302,20 @@ class _Posing:
         state = str(self.record.readings["state"])
         found = []
         for words, names in showing.classes.items():
-            like = " like this" if self.like_this.issuperset(names) else ""
-            who = f"{listed([group(name, state) for name in names])}{like}"
             does = _does(showing.reading, words)
-            many = _how_many(showing.share[words])
-            found.append(f"{many} {who} {does[0]}" if len(does) == 1 else f"of {who}, some {does[0]} and some {does[1]}")
+            who = []
+            for kept, like in ((True, " like this"), (False, "")):
+                of = [name for name in names if (name in self.like_this) is kept]
+                many = "of" if len(does) > 1 else _how_many(min((showing.share[name] for name in of), default=1.0))
+                who += [f"{many} {listed([group(name, state) for name in of])}{like}"] if of else []
+            found.append(f"{listed(who)}{', some' if len(does) > 1 else ''} {' and some '.join(does)}")
         return found
 
-    def wrong(self, proposed: Sequence[NextTest], best: NextTest, told: float) -> dict[str, list[Option]]:
+    def wrong(self, proposed: Sequence[NextTest], best: NextTest, told: float, chance: random.Random) -> dict[str, list[Option]]:
         """Answers that are wrong, by what is wrong with them."""
         found: dict[str, list[Option]] = {"little": [], "not yet": [], "done": []}
         rates = {each.test: each.per_minute for each in proposed}
-        for name in self.material.tests:
+        for name in chance.sample(self.material.tests, len(self.material.tests)):
             test = self.knowledge.tests[name]
             if was_made(test, self.record):
                 why, kind = self.why_done(test), "done"
@@ -319,7 +325,7 @@ class _Posing:
                 continue
             else:
                 why, kind = self.why_little(test, best, told), "little"
-            if why:
+            if why and not any(option.why == why for option in found[kind]):
                 found[kind].append(Option(self.says(name), name, False, why))
         return found
 
@@ -364,8 +370,7 @@ class _Posing:
         before = self.knowledge.test_of[reading]
         if not can_be_done(before, self.record):
             return self.why_not_yet(before)
-        text = _TOO_SOON.get((test.id, reading), _TOO_SOON.get(reading, ""))
-        return text
+        return _TOO_SOON.get((test.id, reading), _TOO_SOON.get(reading, ""))
 
     def because(self, best: NextTest) -> str:
         """What the values in which the classes differ tell of the particles."""
@@ -385,7 +390,8 @@ class _Posing:
     def decisive(self, best: NextTest) -> str:
         test = self.knowledge.tests[best.test]
         asks = " Ask the teacher first." if test.teacher else ""
-        cautions = [self.knowledge.cautions[key] for key in test.cautions]
+        hammer = any("hammer" in item for item in test.apparatus)
+        cautions = [self.knowledge.cautions[key] for key in test.cautions if key != "splinters" or hammer]
         care = next((f" {each.says}" for each in cautions if not each.always and may_be_said(each.says, self.material)), "")
         return f"{test.does}: {_minutes(test.minutes)}.{asks}{care}"
 
@@ -394,7 +400,8 @@ class _Posing:
         plain = self.knowledge.set_planning.plain
         many = len(self.record.readings)
         return {
-            "the second best test is close": max(rates, default=0.0) / proposed[0].per_minute / _NEARLY,
+            "the second best test is close": max(0.0, max(rates, default=0.0) / proposed[0].per_minute - _LITTLE)
+            / (_NEARLY - _LITTLE),
             f"{len(self.open)} classes are open": (len(self.open) - 2) / 3,
             f"there are already {many} readings to take in": min(1.0, max(0, many - 2) / 5),
             "the substance is no plain example of its class": float(self.row.subtype not in plain),
@@ -414,6 +421,19 @@ def _mixed(wrong: dict[str, list[Option]], many: int, chance: random.Random) -> 
     ordered = [*found["little"][:1], *found["not yet"][:1]]
     rest = [*found["little"][1:], *found["not yet"][1:2], *found["done"][:1]]
     return (ordered + chance.sample(rest, len(rest)))[:many]
+
+
+def _usual(known: Sequence[Sequence[str]]) -> dict[str, float]:
+    """The value that most substances show, or two that are both common, with their shares [-]; nothing where there are none."""
+    often = dict.fromkeys((word for words in known for word in words), 0.0)
+    for words in known:
+        for word in words:
+            often[word] += 1 / len(words) / len(known)
+    ordered = sorted(often, key=lambda word: (-often[word], word))[:2]
+    if often[ordered[0]] >= _MOST:
+        return {ordered[0]: often[ordered[0]]}
+    both = {word: often[word] for word in sorted(ordered)}
+    return both if sum(both.values()) >= _BOTH and min(both.values()) >= _SOME else {}
 
 
 def _does(reading: str, words: Sequence[str]) -> list[str]:
