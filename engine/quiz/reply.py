@@ -9,7 +9,6 @@ true one, or hardly any do.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
 
 import msgspec
@@ -23,7 +22,7 @@ from spotplate.kb import BenchTest, Condition, Interval, When
 
 from .material import Material, Secrecy
 from .question import Objection, Question, Reply
-from .wording import listed, substance_of, with_article
+from .wording import listed, may_be_said, substance_of, with_article
 
 _SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
 _HALF = 0.5  # [-] what at least this share of the guessed class shows never speaks against it
@@ -322,14 +321,13 @@ def kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
     """The reply without what would tell of a set: names of its substances, or even the class."""
     if material.secrecy is Secrecy.NAMES:
         return reply
-    hides = names_of(material)
     if material.secrecy is Secrecy.NOTHING and question.truth:
         bare = tuple(msgspec.structs.replace(item, because="") for item in reply.against)
         opening = f"{reply.opening.partition('.')[0]}."
         reply = msgspec.structs.replace(reply, opening=opening, against=bare, particles="", contrast="", decisive="", sources=())
 
     def kept(text: str) -> str:
-        return "" if any(re.search(rf"\b{re.escape(name)}\b", text, re.IGNORECASE) for name in hides) else text
+        return text if may_be_said(text, material) else ""
 
     against = tuple(msgspec.structs.replace(item, because=kept(item.because)) for item in reply.against)
     return msgspec.structs.replace(
@@ -340,8 +338,3 @@ def kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
         contrast=kept(reply.contrast),
         decisive=kept(reply.decisive),
     )
-
-
-def names_of(material: Material) -> set[str]:
-    """Every name that a substance of the material goes by."""
-    return {name for item in material.substances.values() for name in item.names()}

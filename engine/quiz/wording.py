@@ -1,6 +1,85 @@
-"""Words that the questions of every kind share."""
+"""Readings, classes and lists in sentences, and which sentences may be said at all."""
 
 from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Sequence
+
+from spotplate.datasets import load_substances
+from spotplate.engine.record import ReadValue
+from spotplate.kb import KnowledgeBase, load_knowledge
+from spotplate.kb.quiz.phrases import load_phrases
+
+from .material import Material, Secrecy
+
+_IRREGULAR = {"is": "are", "has": "have", "does": "do", "goes": "go"}
+_GROUPS = {
+    "ionic": "ionic {}",
+    "metallic": "metals",
+    "polar molecular": "polar molecular {}",
+    "nonpolar molecular": "nonpolar molecular {}",
+    "covalent network": "network {}",
+}
+_CLASS_WORDS = re.compile(r"\b(ionic|metal\w*|molecul\w+|networks?|covalent|salts?|graphite|hydrates?)\b", re.IGNORECASE)
+
+
+def phrase(reading: str, value: ReadValue) -> str:
+    """What a reading says of a substance, as the rest of a sentence that begins with "It"."""
+    words = load_phrases().get(reading, {})
+    return words.get(str(value), f"shows “{value}” for “{reading}”")
+
+
+def plain_form(said: str) -> str:
+    """
+    A phrase with its verb in the plural.
+
+    Examples
+    --------
+    >>> plain_form("dissolves in water"), plain_form("is a solid")
+    ('dissolve in water', 'are a solid')
+    """
+    verb, _, rest = said.partition(" ")
+    regular = verb.removesuffix("es") if verb.endswith("hes") else verb.removesuffix("s")
+    return f"{_IRREGULAR.get(verb, regular)} {rest}".strip()
+
+
+def infinitive(said: str) -> str:
+    """
+    A phrase as it follows "one would expect it to".
+
+    Examples
+    --------
+    >>> infinitive("is a solid"), infinitive("reacts with water")
+    ('be a solid', 'react with water')
+    """
+    return re.sub(r"^are\b", "be", plain_form(said))
+
+
+def group(class_: str, state: str = "") -> str:
+    """
+    The substances of a class, in the plural.
+
+    Examples
+    --------
+    >>> group("ionic", "solid"), group("metallic", "solid"), group("polar molecular")
+    ('ionic solids', 'metals', 'polar molecular substances')
+    """
+    noun = {"solid": "solids", "liquid": "liquids", "gas": "gases"}.get(state, "substances")
+    return _GROUPS.get(class_, f"{class_} {{}}").format(noun)
+
+
+def listed(names: Sequence[str], last: str = "and") -> str:
+    """
+    Words in a row, as one says them.
+
+    Examples
+    --------
+    >>> listed(("ionic", "covalent network"), "or"), listed(("look", "scratch", "magnet"))
+    ('ionic or covalent network', 'look, scratch and magnet')
+    """
+    *others, final = names
+    return f"{', '.join(others)} {last} {final}" if others else final
 
 
 def with_article(words: str) -> str:
@@ -27,19 +106,6 @@ def substance_of(class_: str) -> str:
     return with_article(f"{class_} substance")
 
 
-def listed(words: tuple[str, ...], joined_by: str = "and") -> str:
-    """
-    Words in a row, as one says them.
-
-    Examples
-    --------
-    >>> listed(("ionic", "covalent network"), "or"), listed(("look", "scratch", "magnet"))
-    ('ionic or covalent network', 'look, scratch and magnet')
-    """
-    *others, last = words
-    return f"{', '.join(others)} {joined_by} {last}" if others else last
-
-
 def capitalised(words: str) -> str:
     """
     Words that begin a sentence; all letters but the first stay as they are.
@@ -50,3 +116,45 @@ def capitalised(words: str) -> str:
     ('Iron(III) oxide', '“hot plate test” first')
     """
     return words[:1].upper() + words[1:]
+
+
+def sentence(text: str) -> str:
+    """Text with a capital letter at its beginning and a stop at its end."""
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
+
+
+def may_be_said(text: str, material: Material) -> bool:
+    """Whether a text of the knowledge base tells nothing that the material keeps secret: names, or even classes."""
+    if material.secrecy is Secrecy.NAMES:
+        return True
+    if _named_in(text):
+        return False
+    return material.secrecy is Secrecy.CLASSES or not _CLASS_WORDS.search(text)
+
+
+def _named_in(text: str) -> bool:
+    return bool(_names_of_substances().search(text))
+
+
+@functools.cache
+def _names_of_substances() -> re.Pattern[str]:
+    """Every name of the reference table, but for those that the bench tests themselves speak of, such as water."""
+    spoken = f" {re.sub(r'[^a-z]+', ' ', ' '.join(_bench_words(load_knowledge())).casefold())} "
+    names = {
+        name.strip(" )").casefold()
+        for substance in load_substances()
+        for name in (substance.name, *re.split(r"[;(]", substance.name))
+        if name.strip()
+    }
+    kept = sorted((re.escape(name) for name in names if f" {name} " not in spoken), key=lambda name: -len(name))
+    return re.compile(rf"\b(?:{'|'.join(kept)})\b", re.IGNORECASE)
+
+
+def _bench_words(knowledge: KnowledgeBase) -> list[str]:
+    tests = knowledge.tests.values()
+    return (
+        [test.does for test in tests]
+        + [kind.asks for kind in knowledge.readings.values()]
+        + [word for kind in knowledge.readings.values() for word in (kind.id, *kind.words())]
+    )
