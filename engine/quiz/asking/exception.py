@@ -22,6 +22,8 @@ from spotplate.kb import Condition, KnowledgeBase, RuleOfThumb, When
 
 from .named import SELDOM_MET, special_of
 
+_ASKS = "Which of these substances shows that this does not always hold?"
+_ASKS_TURNED = "For which of these substances does that lead to the right answer?"
 _OPTIONS = 4
 _TURNED = 0.3  # [-] share of the draws that ask where the rule leads to the right class instead
 _FEW = 5  # substances that break a rule, up to which one has to know them
@@ -68,11 +70,10 @@ def pose(item: Item, draw: int, material: Material) -> Question | None:
     right, *others = chosen
     options = [_option(each, each is right, material.knowledge) for each in chosen]
     chance.shuffle(options)
-    asks = "For which of these substances does that lead to the right answer?" if turned else _ASKS
     return Question(
         item=item,
         draw=draw,
-        says=f"People say: “{thumb.says}” {asks}",
+        says=f"People say: “{thumb.says}” {_ASKS_TURNED if turned else _ASKS}",
         readings={},
         options=tuple(options),
         difficulty=_difficulty(right, others, found),
@@ -82,9 +83,6 @@ def pose(item: Item, draw: int, material: Material) -> Question | None:
         because=" ".join(thumb.because.split()),
         sources=(cited(thumb.source, material.knowledge),),
     )
-
-
-_ASKS = "Which of these substances shows that this does not always hold?"
 
 
 # --- what a rule is to a substance -------------------------------------------------------------------
@@ -164,9 +162,13 @@ def _invite(when: When, words: _Words) -> dict[str, tuple[str, ...]]:
 
 def _keep_silent(when: When, words: _Words) -> dict[str, tuple[str, ...]]:
     """The readings by which a rule is never invited."""
-    names = [item.reading for item in when.all if item.reading in words and not set(words[item.reading]) & set(item.is_)]
-    names += [item.reading for item in when.none if item.reading in words and set(words[item.reading]) <= set(item.is_)]
-    return _told([name for name in names or [item.reading for item in when.any] if name and name in words], words)
+    known = [
+        [(item.reading, set(item.is_)) for item in part if item.reading in words] for part in (when.all, when.any, when.none)
+    ]
+    required, options, barred = ([(name, accepted) for name, accepted in part if name] for part in known)
+    names = [name for name, accepted in required if not set(words[name]) & accepted]
+    names += [name for name, accepted in barred if set(words[name]) <= accepted]
+    return _told(names or [name for name, _ in options], words)
 
 
 def _told(names: Sequence[str], words: _Words) -> dict[str, tuple[str, ...]]:
