@@ -103,7 +103,7 @@ def _borne_out(question: Question, guess: str, outcome: Outcome, material: Mater
         opening = f"Accepted. {what[0].upper()}{what[1:]} is mostly put down as {other}, but {guess} can be defended."
     elif question.kind is Kind.PUBLISHED and len(question.truth) > 1:
         # What the book's wide answer allows need not be true of the substance: it calls oxygen molecular, and no more.
-        opening = f"Right. The book's answer allows {listed(question.truth, 'or')}."
+        opening = f"Right. What the book teaches allows {listed(question.truth, 'or')}."
     else:
         also = [name for name in question.truth if name != guess]
         opening = f"Right. {what[0].upper()}{what[1:]} is {substance_of(guess)}."
