@@ -13,8 +13,8 @@ from .asking.classify import UNDECIDED
 from .material import Material, Secrecy
 from .mix_ups import recognise
 from .question import Item, Kind, Marked, Option, Outcome, Question, Reply, ShownMixUp
-from .reply import case_of, decisive_test, kept_secret, reply_to_class
-from .wording import listed, substance_of
+from .reply import case_of, decisive_test, kept_secret, reply_to_class, special
+from .wording import capitalised, listed, substance_of
 
 _OF_CLASSES = (Kind.CLASSIFY, Kind.NAMED, Kind.PUBLISHED)
 _MOST_REASONS = 2
@@ -35,10 +35,12 @@ def mark(question: Question, place: int, material: Material) -> Marked:
         reply = _reply_to_class(question, chosen, outcome, material)
     else:
         reply = _reply_to_option(question, chosen, outcome)
-    if outcome is Outcome.WRONG and (mix_up := recognise(question, chosen, material.quiz, material.knowledge)):
+    secret = material.secrecy is Secrecy.NOTHING and question.kind in _OF_CLASSES
+    # A mix-up is recognised by what the truth is, so naming it would tell.
+    if outcome is Outcome.WRONG and not secret and (mix_up := recognise(question, chosen, material.quiz, material.knowledge)):
         reply = msgspec.structs.replace(reply, mix_up=shown_mix_up(mix_up, material))
     right = tuple(option.says for option in question.options if option.right)
-    if material.secrecy is Secrecy.NOTHING and question.kind in _OF_CLASSES:
+    if secret:
         right = ()
     return Marked(outcome, chosen.says, right, kept_secret(reply, question, material))
 
@@ -100,25 +102,23 @@ def _borne_out(question: Question, guess: str, outcome: Outcome, material: Mater
     what = _what(question, material)
     if outcome is Outcome.DEFENSIBLE:
         other = listed(tuple(name for name in question.truth if name != guess), "or")
-        opening = f"Accepted. {what[0].upper()}{what[1:]} is mostly put down as {other}, but {guess} can be defended."
+        opening = f"Accepted. {capitalised(what)} is mostly put down as {other}, but {guess} can be defended."
+        if question.readings and case_of(question, guess, material).truth != guess:
+            opening += f" The readings shown fit {other} better."
     elif question.kind is Kind.PUBLISHED and len(question.truth) > 1:
         # What the book's wide answer allows need not be true of the substance: it calls oxygen molecular, and no more.
         opening = f"Right. What the book teaches allows {listed(question.truth, 'or')}."
     else:
         also = [name for name in question.truth if name != guess]
-        opening = f"Right. {what[0].upper()}{what[1:]} is {substance_of(guess)}."
+        opening = f"Right. {capitalised(what)} is {substance_of(guess)}."
         if also:
             opening += f" {listed(tuple(also), 'or').capitalize()} would be accepted, too."
     return Reply(
         opening,
-        particles=_particles(question, material),
+        particles=question.because or special(question, material),
         contrast=_reasons_for(question, guess, material),
         sources=question.sources,
     )
-
-
-def _particles(question: Question, material: Material) -> str:
-    return question.because or (material.knowledge.subtypes[question.subtype].because if question.subtype else "")
 
 
 def _reasons_for(question: Question, class_: str, material: Material) -> str:
@@ -135,10 +135,10 @@ def _unsupported(question: Question, guess: str, material: Material) -> Reply:
     what = _what(question, material)
     left_open = _left_open(question, material)
     opening = (
-        f"Right, but not supported. {what[0].upper()}{what[1:]} is indeed {substance_of(guess)}, yet these readings do not "
+        f"Right, but not supported. {capitalised(what)} is indeed {substance_of(guess)}, yet these readings do not "
         f"suffice to say so.{left_open.opening.removeprefix('Right.')}"
     )
-    return msgspec.structs.replace(left_open, opening=opening, particles=_particles(question, material))
+    return msgspec.structs.replace(left_open, opening=opening, particles=question.because or special(question, material))
 
 
 def _left_open(question: Question, material: Material) -> Reply:
@@ -149,7 +149,7 @@ def _left_open(question: Question, material: Material) -> Reply:
     rival = next(name for name in found.verdict.open_between if name not in question.truth)
     return Reply(
         opening=f"Right. {reasons}",
-        particles=f"{what[0].upper()}{what[1:]} is {substance_of(question.truth[0])}; it takes a further test to tell.",
+        particles=f"{capitalised(what)} is {substance_of(question.truth[0])}; it takes a further test to tell.",
         decisive=decisive_test(case_of(question, rival, material), question, material),
     )
 
@@ -162,6 +162,6 @@ def _readings_decide(question: Question, material: Material) -> Reply:
     return Reply(
         opening=f"No. They do decide: different kinds of evidence point to {substance_of(class_)}.",
         contrast=" ".join(item.because for item in reasons),
-        particles=_particles(question, material),
+        particles=question.because or special(question, material),
         sources=tuple(dict.fromkeys(item.source for item in reasons)),
     )

@@ -22,7 +22,7 @@ from spotplate.kb import BenchTest, Condition, Interval, When
 
 from .material import Material, Secrecy
 from .question import Objection, Question, Reply
-from .wording import listed, may_be_said, substance_of, with_article
+from .wording import listed, may_be_said, special_of, substance_of, with_article
 
 _SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
 _HALF = 0.5  # [-] what at least this share of the guessed class shows never speaks against it
@@ -34,6 +34,7 @@ _MOST_EXPECTED = 3
 _MOST_REASONS = 2
 _TELLS = 1.5  # [-] how much oftener the true class shows a reading than the guessed one, for it to be named without a rule
 _FEW = 3  # substances; a share of fewer says nothing of a class
+_NO_SINGLE_TEST = "No single test of this bench settles it; only several of them together do."
 _SMALL = 0.02  # [-] added to shares, so that none is nothing
 
 
@@ -76,7 +77,7 @@ def reply_to_class(question: Question, guess: str, material: Material) -> Reply:
         opening=_opening(case, question, against, material),
         against=against,
         expected=expected_of_guess(case, question, material, [item.reading for item in against]),
-        particles=_particles(case, question, material, told),
+        particles=particles(question, case.truth, material),
         contrast=contrasts,
         decisive=decisive_test(case, question, material),
         sources=tuple(dict.fromkeys(rule.source for rule in rules)),
@@ -253,12 +254,13 @@ def decisive_test(case: Case, question: Question, material: Material) -> str:
     for name, shows in _shows(case, question, material).items():
         least = [share(case.truth, name, word, material) for word in shows]
         most = _certainty(case.guess, name, shows, material)
-        if None in least or not usual_values(case.guess, name, material):
+        usual = usual_values(case.guess, name, material)
+        if None in least or not usual or usual[0] in shows:
             continue
         of_truth = min(each for each in least if each is not None)
         scores[name] = math.log((of_truth + _SMALL) / (most + _SMALL)) / (1 + _cost(knowledge.test_of[name]))
     if not scores or max(scores.values()) <= 0:
-        return ""
+        return _NO_SINGLE_TEST
     best = max(scores, key=lambda name: scores[name])
     test, shows = knowledge.test_of[best], _shows(case, question, material)[best]
     usual = usual_values(case.guess, best, material)
@@ -297,13 +299,20 @@ def _opening(case: Case, question: Question, against: Sequence[Objection], mater
     return says
 
 
-def _particles(case: Case, question: Question, material: Material, told: Sequence[str]) -> str:
-    """What the particles of the true class are and what holds them together; for a finer kind, what is special of it."""
-    knowledge = material.knowledge
-    parts = [" ".join(knowledge.classes[case.truth].model.split())]
-    if question.subtype and case.truth in knowledge.subtypes[question.subtype].of:
-        parts.append(knowledge.subtypes[question.subtype].because)
-    return " ".join(part for part in parts if part not in told)
+def particles(question: Question, class_: str, material: Material) -> str:
+    """What the particles of the true class are and what holds them together, and what is special of this substance."""
+    model = " ".join(material.knowledge.classes[class_].model.split())
+    return question.because or " ".join(filter(None, (model, special(question, material))))
+
+
+def special(question: Question, material: Material) -> str:
+    """
+    The sentence on what is awkward about the substance, or else about its finer kind; empty where there is neither.
+
+    What is true of a finer kind at large need not hold for a substance that has a sentence of its own.
+    """
+    row = material.substances.get(question.substance)
+    return special_of(row, material.knowledge, named=material.secrecy is Secrecy.NAMES) if row else ""
 
 
 def _contrast(case: Case, material: Material, told: Sequence[str]) -> str:

@@ -6,7 +6,7 @@ import functools
 import re
 from collections.abc import Sequence
 
-from spotplate.datasets import load_substances
+from spotplate.datasets import Substance, load_substances
 from spotplate.engine.record import ReadValue
 from spotplate.kb import KnowledgeBase, load_knowledge
 from spotplate.kb.quiz.phrases import load_phrases
@@ -122,6 +122,17 @@ def sentence(text: str) -> str:
     """Text with a capital letter at its beginning and a stop at its end."""
     text = text.strip()
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
+
+
+def special_of(substance: Substance, knowledge: KnowledgeBase, *, named: bool = True) -> str:
+    """
+    The sentence on what is awkward about a substance, or else about its finer kind; empty where there is neither.
+
+    What is true of a finer kind at large need not hold for a substance that has a sentence of its own, which names it.
+    """
+    if substance.exception:
+        return re.sub(r"^It\b", capitalised(substance.name), substance.exception) if named else ""
+    return knowledge.subtypes[substance.subtype].because if substance.subtype else ""
 
 
 def may_be_said(text: str, material: Material) -> bool:

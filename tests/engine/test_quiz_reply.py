@@ -23,6 +23,13 @@ EXPECTED = {item.name: expected_readings(item, KNOWLEDGE) for item in SUBSTANCES
 # Its bench readings are all at least as common among nonpolar molecular substances as among polar ones: a fuming liquid that
 # reacts with water and mixes with heptane. Only the make-up of the molecule tells, and the reply says that no reading does.
 NOTHING_SPEAKS_AGAINST = {("phosphorus trichloride", "nonpolar molecular")}
+# What each of them shows in any one test, most substances of the class that was guessed show as well.
+NO_SINGLE_TEST = {
+    *NOTHING_SPEAKS_AGAINST,
+    ("buckminsterfullerene", "covalent network"),
+    ("phosphorus(V) oxide", "ionic"),
+    ("graphite powder", "metallic"),
+}
 
 
 @pytest.fixture(scope="module")
@@ -99,6 +106,9 @@ def test_a_reply_says_nothing_false_of_the_substance(part: int, material: Materi
             decisive = re.match(
                 r"“(.+?)” \(.*?\): it (?:was made, and shows|would show) (“.+”), while (.+) substances", marked.reply.decisive
             )
+            if (substance.name, guess) in NO_SINGLE_TEST:
+                assert marked.reply.decisive.startswith("No single test")
+                continue
             assert decisive, marked.reply.decisive
             reading, shows, whose = decisive.groups()
             assert set(re.findall("“(.+?)”", shows)) <= set(map(str, EXPECTED[substance.name][reading])), marked.reply.decisive
@@ -163,7 +173,7 @@ def test_a_set_as_source_is_never_told_by_name(assessment: bool) -> None:
         for guess, marked in wrong_guesses(substance, material):
             told = " ".join(texts_of(marked))
             for other in material.substances.values():
-                for name in other.names():
+                for name in set(other.names()) - {"salt"}:  # the trade's word for every ionic compound, too
                     assert not re.search(rf"\b{re.escape(name)}\b", told, re.IGNORECASE), (substance.name, guess, told)
 
 

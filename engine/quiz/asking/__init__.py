@@ -10,6 +10,9 @@ from spotplate.engine.quiz.material import Material
 from spotplate.engine.quiz.question import Item, Kind, Question
 
 
+__all__ = ["Asking", "asking"]
+
+
 class Asking(Protocol):
     """What every module of this folder can do."""
 

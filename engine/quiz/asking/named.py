@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import random
-import re
 
 from spotplate.datasets import Substance
 from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Difficulty, Item, Kind, Question
-from spotplate.engine.quiz.wording import capitalised
+from spotplate.engine.quiz.wording import special_of
 from spotplate.engine.sets.posing import is_awkward
 from spotplate.kb import KnowledgeBase
 
@@ -76,13 +75,6 @@ def because_of(substance: Substance, knowledge: KnowledgeBase) -> str:
     """
     model = " ".join(knowledge.classes[substance.class_].model.split())
     return " ".join(filter(None, (model, special_of(substance, knowledge))))
-
-
-def special_of(substance: Substance, knowledge: KnowledgeBase) -> str:
-    """The sentence on what is awkward about a substance, or else about its finer kind; empty where there is neither."""
-    if substance.exception:
-        return re.sub(r"^It\b", capitalised(substance.name), substance.exception)
-    return knowledge.subtypes[substance.subtype].because if substance.subtype else ""
 
 
 def _difficulty(substance: Substance, knowledge: KnowledgeBase) -> Difficulty:
