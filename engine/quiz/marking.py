@@ -70,7 +70,9 @@ def _reply_to_option(question: Question, chosen: Option, outcome: Outcome) -> Re
     contrast = ""
     if outcome is Outcome.WRONG:
         contrast = " ".join(dict.fromkeys(option.why for option in right if option.why and option.why != question.because))
-    particles = question.because if question.because not in (chosen.why, contrast) else ""
+    told = question.because in (chosen.why, contrast)
+    cured = question.kind is Kind.MIX_UP and outcome is Outcome.RIGHT  # who has just read the reply need not read it again
+    particles = "" if told or cured else question.because
     return Reply(opening, particles=particles, contrast=contrast, decisive=question.decisive, sources=question.sources)
 
 

@@ -18,7 +18,7 @@ from spotplate.engine.identification import Identification, identify
 from spotplate.engine.reasoning import Ranked, Reason, VerdictKind, contrast, readings_that_meet
 from spotplate.engine.record import ReadValue, Record, make_record
 from spotplate.engine.resemblance import fits, number_unit
-from spotplate.kb import BenchTest, Condition, Interval, When
+from spotplate.kb import Condition, Interval, When
 
 from .material import Material, Secrecy
 from .question import Objection, Question, Reply
@@ -34,6 +34,8 @@ _MOST_EXPECTED = 3
 _MOST_REASONS = 2
 _TELLS = 1.5  # [-] how much oftener the true class shows a reading than the guessed one, for it to be named without a rule
 _FEW = 3  # substances; a share of fewer says nothing of a class
+_LOOKING = "look"
+_LONG, _ASKING = 40.0, 0.25  # [min], [-]: so many minutes halve what a test is worth, and so much does asking for it count
 _NO_SINGLE_TEST = "No single test of this bench settles it; only several of them together do."
 _SMALL = 0.02  # [-] added to shares, so that none is nothing
 
@@ -248,33 +250,35 @@ def _shows(case: Case, question: Question, material: Material) -> dict[str, tupl
 
 
 def decisive_test(case: Case, question: Question, material: Material) -> str:
-    """The single test that parts truth and guess best: one that was made, or, better still, one that is still to be made."""
-    knowledge = material.knowledge
-    scores: dict[str, float] = {}
-    for name, shows in _shows(case, question, material).items():
-        least = [share(case.truth, name, word, material) for word in shows]
-        most = _certainty(case.guess, name, shows, material)
-        usual = usual_values(case.guess, name, material)
-        if None in least or not usual or usual[0] in shows:
-            continue
-        of_truth = min(each for each in least if each is not None)
-        scores[name] = math.log((of_truth + _SMALL) / (most + _SMALL)) / (1 + _cost(knowledge.test_of[name]))
-    if not scores or max(scores.values()) <= 0:
+    """The single test that parts truth and guess best, made already or still to be made, in a sentence."""
+    shows = _shows(case, question, material)
+    scores = {name: _decides(name, shows[name], case, material) for name in shows}
+    telling = {name: score for name, score in scores.items() if score is not None and score > 0}
+    # A look settles nothing by itself, so it is named only where nothing else tells.
+    tests = {name: score for name, score in telling.items() if material.knowledge.test_of[name].id != _LOOKING} or telling
+    if not tests:
         return _NO_SINGLE_TEST
-    best = max(scores, key=lambda name: scores[name])
-    test, shows = knowledge.test_of[best], _shows(case, question, material)[best]
-    usual = usual_values(case.guess, best, material)
+    best = max(tests, key=lambda name: tests[name])
+    test = material.knowledge.test_of[best]
+    usual = usual_values(case.guess, best, material)[:1]
     often = "would mostly" if (share(case.guess, best, usual[0], material) or 0.0) >= _MOSTLY else "often"
     made = best in case.record.readings and case.shown
     does = test.does[0].lower() + test.does[1:]
     agreed = ", if your teacher agrees" if test.teacher else ""
-    settled = f"it was made, and shows {quoted(shows)}" if made else f"it would show {quoted(shows)}"
-    return f"“{best}” ({does}{agreed}): {settled}, while {plural(case.guess)} {often} show {quoted(usual[:1])}."
+    settled = f"it was made, and shows {quoted(shows[best])}" if made else f"it would show {quoted(shows[best])}"
+    return f"“{best}” ({does}{agreed}): {settled}, while {plural(case.guess)} {often} show {quoted(usual)}."
 
 
-def _cost(test: BenchTest) -> float:
-    """How much the minutes of a test, and asking for it, count against it [-]."""
-    return test.minutes / 20 + (0.5 if test.teacher else 0.0)
+def _decides(reading: str, shows: Sequence[str], case: Case, material: Material) -> float | None:
+    """How well a reading parts truth and guess, its minutes taken into account [-]; None where the table tells too little."""
+    of_truth = [share(case.truth, reading, word, material) for word in shows]
+    usual = usual_values(case.guess, reading, material)
+    if None in of_truth or not usual or usual[0] in shows:
+        return None
+    least = min(each for each in of_truth if each is not None)
+    oftener = (least + _SMALL) / (_certainty(case.guess, reading, shows, material) + _SMALL)
+    test = material.knowledge.test_of[reading]
+    return math.log(oftener) / (1 + test.minutes / _LONG + (_ASKING if test.teacher else 0.0))
 
 
 def plural(class_: str) -> str:

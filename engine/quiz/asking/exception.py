@@ -14,13 +14,13 @@ from spotplate.engine.expected import needs_met, only_makeable
 from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Difficulty, Item, Kind, Option, Question
-from spotplate.engine.quiz.wording import capitalised, listed, substance_of
+from spotplate.engine.quiz.wording import capitalised, listed, special_of, substance_of
 from spotplate.engine.reasoning import cited, readings_that_meet
 from spotplate.engine.record import ReadValue
 from spotplate.engine.sets.posing import is_awkward
 from spotplate.kb import Condition, KnowledgeBase, RuleOfThumb, When
 
-from .named import SELDOM_MET, special_of
+from .named import SELDOM_MET
 
 _ASKS = "Which of these substances shows that this does not always hold?"
 _ASKS_TURNED = "For which of these substances does that lead to the right answer?"
