@@ -238,8 +238,8 @@ def test_not_made_holds_only_while_the_reading_is_absent() -> None:
 
     assert of(UNTRIED) == "not-tested-means-no"
     assert of({**UNTRIED, "solution conductivity": "not tested"}) == "not-tested-means-no"
-    assert of({**UNTRIED, "solution conductivity": "bright glow"}) == "molecules-in-ionic-crystal"
-    assert of({**UNTRIED, "solution conductivity": "unclear"}) is None
+    assert of({**UNTRIED, "solution conductivity": "bright glow"}) == "does-not-conduct-so-no-ions"
+    assert of({**UNTRIED, "solution conductivity": "unclear"}) == "does-not-conduct-so-no-ions"
 
 
 def test_readings_count_in_every_spelling_that_a_record_takes() -> None:
