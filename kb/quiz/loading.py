@@ -51,7 +51,8 @@ def _read(kind: type[Entry], name: str, texts: dict[str, str], faults: list[Faul
     node = compose(texts[name], f"shipped:quiz/{name}.yaml")
     assert node is not None, name
     found: dict[str, Entry] = {}
-    for entry in read_into(tuple[kind, ...], node, f"kb/quiz/{name}.yaml"):  # type: ignore[valid-type]
+    entries: tuple[Entry, ...] = read_into(tuple[kind, ...], node, f"kb/quiz/{name}.yaml")  # type: ignore[valid-type]
+    for entry in entries:
         if entry.id in found:
             faults.append(Fault(f"kb/quiz/{name}.yaml", f"the id {entry.id!r} is used a second time."))
         found[entry.id] = entry
