@@ -163,7 +163,7 @@ def test_a_set_as_source_is_never_told_by_name(assessment: bool) -> None:
         for guess, marked in wrong_guesses(substance, material):
             told = " ".join(texts_of(marked))
             for other in material.substances.values():
-                for name in other.names():
+                for name in set(other.names()) - {"salt"}:  # also the word for every substance of ions
                     assert not re.search(rf"\b{re.escape(name)}\b", told, re.IGNORECASE), (substance.name, guess, told)
 
 
