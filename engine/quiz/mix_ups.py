@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from spotplate.engine.reasoning import readings_that_meet
 from spotplate.engine.record import Record, make_record
-from spotplate.kb import KnowledgeBase, When
+from spotplate.kb import KnowledgeBase
 from spotplate.kb.quiz import MixUp, QuizKnowledge, Sign
 
 from .question import Kind, Option, Question
@@ -24,7 +24,7 @@ def recognise(question: Question, chosen: Option, quiz: QuizKnowledge, knowledge
         return None
     if chosen.mix_up:
         return quiz.mix_ups.get(chosen.mix_up)
-    found = [(_conditions(sign, knowledge), mix_up) for mix_up, sign in _holding(question, chosen.means, quiz, knowledge)]
+    found = [(_conditions(sign), mix_up) for mix_up, sign in _holding(question, chosen.means, quiz, knowledge)]
     return max(found, key=lambda pair: pair[0])[1] if found else None
 
 
@@ -44,6 +44,7 @@ def _fits_question(sign: Sign, question: Question) -> bool:
     return (
         question.kind in sign.questions
         and (not sign.asked or question.asked in sign.asked)
+        and (not sign.right or any(option.right and option.means in sign.right for option in question.options))
         # The foremost class: of a borderline substance, what the reply says of the second one may be beside the point.
         and (not sign.truth or question.truth[:1] in [(class_,) for class_ in sign.truth])
         and (not sign.subtypes or question.subtype in sign.subtypes)
@@ -60,15 +61,13 @@ def _shown(sign: Sign, record: Record, knowledge: KnowledgeBase) -> bool:
     """Whether the readings meet the conditions of the sign, those of its rule of thumb included."""
     if any(reading in record.readings or reading in record.unclear for reading in sign.not_made):
         return False
-    return all(readings_that_meet(when, record.readings, knowledge) is not None for when in _whens(sign, knowledge))
+    whens = [sign.when, *([knowledge.rules_of_thumb[sign.thumb].when] if sign.thumb else [])]
+    return all(readings_that_meet(when, record.readings, knowledge) is not None for when in whens)
 
 
-def _whens(sign: Sign, knowledge: KnowledgeBase) -> tuple[When, ...]:
-    return (sign.when, knowledge.rules_of_thumb[sign.thumb].when) if sign.thumb else (sign.when,)
-
-
-def _conditions(sign: Sign, knowledge: KnowledgeBase) -> int:
-    """How many conditions a sign has [-]: every list of values that will do is one."""
-    over_readings = sum(len(when.all) + bool(when.any) + len(when.none) for when in _whens(sign, knowledge))
-    others = (sign.guess or sign.thumb, sign.not_made, sign.asked, sign.truth, sign.subtypes, sign.other_than)
-    return over_readings + sum(bool(part) for part in others)
+def _conditions(sign: Sign) -> int:
+    """How many conditions a sign has [-]; a rule of thumb is one thought, so one condition, and so is a list of values."""
+    over_readings = len(sign.when.all) + bool(sign.when.any) + len(sign.when.none)
+    others = (sign.guess, sign.thumb, sign.not_made, sign.asked, sign.right)
+    of_the_substance = (sign.truth, sign.subtypes, sign.other_than)
+    return over_readings + sum(bool(part) for part in (*others, *of_the_substance))

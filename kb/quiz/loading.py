@@ -104,6 +104,7 @@ def _sign_faults(sign: Sign, base: KnowledgeBase, where: str) -> Iterable[Fault]
     yield from _unknown(sign.truth, base.classes, "a class", where)
     yield from _unknown((*sign.subtypes, *sign.other_than), base.subtypes, "a subtype", where)
     yield from _guess_faults(sign.questions, sign.guess, sign.asked, base, where)
+    yield from _right_faults(sign.right, sign.asked, base, where)
     if sign.thumb and set(sign.questions) - set(CLASS_QUESTIONS):
         yield Fault(where, "a rule of thumb jumps to a class, which these questions do not ask for.")
     for condition in (*sign.when.all, *sign.when.any, *sign.when.none):
@@ -120,6 +121,7 @@ def _example_faults(example: MixUpExample, base: KnowledgeBase, where: str) -> I
     asked = (example.asked,) if example.asked else ()
     yield from _unknown(asked, base.readings, "a reading", where)
     yield from _guess_faults((example.question,), (example.guess,), asked, base, where)
+    yield from _right_faults((example.right,) if example.right else (), asked, base, where)
     for reading, value in example.readings.items():
         yield from value_faults(reading, value, base, where)
 
@@ -140,11 +142,21 @@ def _guess_faults(
         elif question == "misread":
             yield from _unknown(guesses, base.readings, "a reading", where)
         elif question == "predict":
-            known = [word for reading in asked if reading in base.readings for word in base.readings[reading].words()]
-            yield from _unknown(guesses, known, f"a value of {' or '.join(asked)}", where)
+            yield from _unknown(guesses, _values(asked, base), f"a value of {' or '.join(asked)}", where)
         else:
             kinds = (*CLASS_QUESTIONS, *TEST_QUESTIONS, "misread", "predict")
             yield Fault(where, not_accepted(question, "a kind of question whose guesses show mix-ups", kinds))
+
+
+def _right_faults(right: tuple[str, ...], asked: tuple[str, ...], base: KnowledgeBase, where: str) -> Iterable[Fault]:
+    if right and not asked:
+        yield Fault(where, "right belongs to asked: it is what the substance shows of that reading.")
+    elif right:
+        yield from _unknown(right, _values(asked, base), f"a value of {' or '.join(asked)}", where)
+
+
+def _values(readings: tuple[str, ...], base: KnowledgeBase) -> list[str]:
+    return [word for reading in readings if reading in base.readings for word in base.readings[reading].words()]
 
 
 def _unknown(names: Iterable[str], known: Iterable[str], kind: str, where: str) -> list[Fault]:

@@ -38,6 +38,7 @@ class Sign(msgspec.Struct, frozen=True):
     when: When = When()
     not_made: tuple[str, ...] = ()
     asked: tuple[str, ...] = ()
+    right: tuple[str, ...] = ()
     truth: tuple[str, ...] = ()
     subtypes: tuple[str, ...] = ()
     other_than: tuple[str, ...] = ()
@@ -50,6 +51,7 @@ class MixUpExample(msgspec.Struct, frozen=True):
     guess: str
     readings: ReadingValues = {}
     asked: str = ""
+    right: str = ""
     truth: str = ""
     subtype: str = ""
 
