@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime
+import glob
 import itertools
 import math
 import os
@@ -44,11 +45,11 @@ CREATE TABLE answers (
     sure REAL,
     difficulty REAL NOT NULL
 )"""
-_COLUMNS = (
+COLUMNS = (
     "learner", "at", "kind", "topic", "class", "subtype", "about_mix_up", "outcome", "mix_up", "sure", "difficulty",
 )  # fmt: skip
-_SELECT = f"SELECT {', '.join(_COLUMNS)} FROM answers"
-_INSERT = f"INSERT INTO answers ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})"
+_SELECT = f"SELECT {', '.join(COLUMNS)} FROM answers"
+_INSERT = f"INSERT INTO answers ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
 _COMPANIONS = ("-journal", "-wal", "-shm")  # what SQLite keeps beside a file while it is being changed
 _MAGIC = b"SQLite format 3\0"
 _HEADER = 100  # [bytes]
@@ -158,7 +159,7 @@ class ProgressFile:
     def export(self, learner: str | None = None) -> list[dict[str, Any]]:
         """The answers of one learner, or of all, as plain data; times in UTC as ISO 8601."""
         found = self._all(None if learner is None else learner_name(learner))
-        return [dict(zip(_COLUMNS, _row(answer), strict=True)) for answer in found]
+        return [dict(zip(COLUMNS, _row(answer), strict=True)) for answer in found]
 
     def _all(self, learner: str | None = None) -> tuple[Answered, ...]:
         where, values = ("", ()) if learner is None else (" WHERE learner = ?", (learner,))
@@ -174,6 +175,11 @@ class ProgressFile:
             return connection.execute(statement, values).rowcount
 
         return self._use(delete, writes=True) or 0
+
+    def set_aside_earlier(self) -> tuple[Path, ...]:
+        """Files beside this one that were set aside, now or earlier; they may still hold answers."""
+        stem, ending = glob.escape(self.path.stem), glob.escape(self.path.suffix)
+        return tuple(sorted(self.path.parent.glob(f"{stem}-set-aside-*{ending}")))
 
     # --- opening, checking, setting aside ---
 
