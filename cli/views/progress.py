@@ -131,16 +131,14 @@ def _weak_part(answers: Sequence[Answered]) -> list[Block]:
     page: list[Block] = []
     for heading, found in (("Classes", weak.classes), ("Exceptions", weak.exceptions), ("Kinds of question", weak.kinds)):
         if found:
-            rows = [
-                (each.name, f"{each.right} of {each.answered}", Bar(each.share), _day(each.last)) for each in found[:_MOST_ROWS]
+            page += [
+                Heading(heading),
+                Table(("", "right", " ", "last"), tuple(map(_weak_row, found[:_MOST_ROWS]))),
+                *_more(found),
             ]
-            page += [Heading(heading), Table(("", "right", " ", "last"), tuple(rows)), *_more(found)]
     if weak.mix_ups:
-        rows = [
-            (f"{each.right} of {each.answered}", Bar(each.share), _day(each.last), _mix_up_words(each.name))
-            for each in weak.mix_ups[:_MOST_ROWS]
-        ]
-        page += [Heading("Mix-ups"), Table(("avoided", "", "last", "mix-up"), tuple(rows)), *_more(weak.mix_ups)]
+        rows = tuple(map(_mix_up_row, weak.mix_ups[:_MOST_ROWS]))
+        page += [Heading("Mix-ups"), Table(("avoided", "", "last", "mix-up"), rows), *_more(weak.mix_ups)]
     return [*page, Paragraph(_ORDER)] if page else []
 
 

@@ -249,6 +249,9 @@ class ProgressFile:
             made_by = dict(connection.execute("SELECT name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite~_%' ESCAPE '~'"))
             if version != VERSION or made_by != {"answers": _TABLE}:
                 raise _DamagedError("it is damaged (its table is not the one that was made)")
+            # Not sooner: SQLite has now put right what a killed program left half done.
+            if self.path.stat().st_size % _page_size(header):
+                raise _DamagedError("it is damaged (its end is missing)")
             if not self._checked:
                 found = connection.execute("PRAGMA quick_check(1)").fetchone()
                 if found != ("ok",):
@@ -405,6 +408,12 @@ def _fault(answer: Answered) -> str:
         if share is not None and not (isinstance(share, (int, float)) and math.isfinite(share) and 0 <= share <= 1):
             return f"{shown(share)} is not between 0 and 1"
     return "" if answer.difficulty is not None else "its difficulty is not told"
+
+
+def _page_size(header: bytes) -> int:
+    """The size of a page, of which an SQLite file holds a whole number [bytes]."""
+    size = int.from_bytes(header[16:18], "big")
+    return 65536 if size == 1 else size  # 65536 itself has no room there
 
 
 def _code(error: sqlite3.Error) -> int:
