@@ -23,7 +23,7 @@ import msgspec
 
 from spotplate.engine.quiz.practice import Answered
 from spotplate.engine.quiz.question import Item, Kind, Outcome
-from spotplate.kb import Fault, FaultyInputError, shown
+from spotplate.kb import Fault, FaultyInputError, printable, shown
 
 ENDINGS = (".sqlite3", ".sqlite", ".db")
 LONGEST_NAME = 80  # characters of a learner's name
@@ -220,9 +220,11 @@ class ProgressFile:
                 else:
                     self._check(connection)
                 return work(connection)
+            except UnicodeDecodeError:  # from Python's own sqlite3, when SQLite's message quotes a name that is damaged
+                raise _DamagedError("it is damaged (a name in it cannot be read)") from None
             except sqlite3.Error as error:
                 if _code(error) in _DAMAGE:
-                    raise _DamagedError(f"it is damaged ({error})") from None
+                    raise _DamagedError(f"it is damaged ({printable(str(error))})") from None
                 raise
 
     def _connected(self) -> sqlite3.Connection:
@@ -256,9 +258,12 @@ class ProgressFile:
                 found = connection.execute("PRAGMA quick_check(1)").fetchone()
                 if found != ("ok",):
                     raise _DamagedError("it is damaged (the check of the whole file failed)")
+                # Bytes inside an answer are no matter to SQLite. Were they found later, answers added by then would go aside too.
+                for row in connection.execute(_SELECT):
+                    _answered(row)
         except sqlite3.Error as error:
             if _code(error) == sqlite3.SQLITE_ERROR:
-                raise _DamagedError(f"it is damaged ({error})") from None
+                raise _DamagedError(f"it is damaged ({printable(str(error))})") from None
             raise
         self._checked = True
 

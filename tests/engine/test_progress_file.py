@@ -383,6 +383,27 @@ def test_a_free_name_is_taken_and_journals_go_along(path: Path) -> None:
     assert ProgressFile(path).answers("me") == (answer(),)
 
 
+def test_damage_inside_one_answer_is_found_before_another_is_added(path: Path) -> None:
+    """Else the new one would be set aside with the old ones as soon as they are read."""
+    filled(path, 20)
+    damaged = path.read_bytes().replace(b"classifytopic 7ionic", b"classifytopic 7\0onic")
+    assert damaged != path.read_bytes()
+    path.write_bytes(damaged)
+    file = ProgressFile(path)
+    file.add(answer(99))
+    assert file.answers("me") == (answer(99),)
+    assert [told.path.read_bytes() for told in file.set_aside] == [damaged]
+
+
+def test_damage_that_spoils_the_message_about_it_is_found_too(path: Path) -> None:
+    filled(path, 1)
+    whole = path.read_bytes()
+    for spoilt in (b"answersanswers\x02C\x80EATE", b"answers\xffnswers\x09CREATE", b"\x80nswersanswers\x02XREATE"):
+        check_set_aside(path, whole.replace(b"answersanswers\x02CREATE", spoilt), "damaged")
+        for left in path.parent.iterdir():
+            left.unlink()
+
+
 def test_damage_that_shows_later_is_mended_and_the_answer_kept(path: Path) -> None:
     file = filled(path)
     whole = path.read_bytes()
