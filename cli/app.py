@@ -40,6 +40,7 @@ COMMANDS = {
     "misreadings": "misreadings",
     "simulate": "simulate",
     "report": "report",
+    "progress": "quiz_progress",
 }
 
 

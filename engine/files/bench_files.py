@@ -31,7 +31,7 @@ from .records import (
     record_files,
     records_from_text,
 )
-from .tables import FORMULA, csv_delimiter
+from .tables import csv_delimiter, no_formula
 from .text import read_text
 from .writing import write_whole
 from .yaml_text import line_end, means, new_yaml_record, yaml_with_notes, yaml_with_reading, yaml_with_vial
@@ -302,7 +302,7 @@ def as_file_name(label: str) -> str:
 
 def _new_table(label: str, file: Path) -> str:
     mark = "\t" if file.suffix.lower() == ".tsv" else ","
-    return _as_csv([["vial", "state", "notes"], [_no_formula(label), "", ""]], mark, "\n")
+    return _as_csv([["vial", "state", "notes"], [no_formula(label), "", ""]], mark, "\n")
 
 
 def _table_with_cell(text: str, place: int, column: str, value: str, knowledge: KnowledgeBase) -> str:
@@ -314,7 +314,7 @@ def _table_with_cell(text: str, place: int, column: str, value: str, knowledge: 
         at = _place(header, lambda name: means(name, column, knowledge))
     if at is None:
         at = _append_column(rows, column, [""] * len(vials))
-    vials[place][at] = _no_formula(value)
+    vials[place][at] = no_formula(value)
     return _as_csv(rows, mark, line_end(text))
 
 
@@ -324,9 +324,9 @@ def _table_with_row(text: str, label: str, labels: Sequence[str]) -> str:
     header, *vials = _filled(rows)
     at = _place(header, lambda name: name.casefold() in VIAL_COLUMNS)
     if at is None:
-        at = _append_column(rows, "vial", [_no_formula(each) for each in labels])
+        at = _append_column(rows, "vial", [no_formula(each) for each in labels])
     new = [""] * len(header)
-    new[at] = _no_formula(label)
+    new[at] = no_formula(label)
     end = next(number for number, cells in enumerate(rows) if cells is vials[-1]) + 1
     return _as_csv([*rows[:end], new, *rows[end:]], mark, line_end(text))
 
@@ -357,8 +357,3 @@ def _as_csv(rows: list[list[str]], mark: str, ending: str) -> str:
     out = io.StringIO(newline="")
     csv.writer(out, delimiter=mark, lineterminator=ending).writerows(rows)
     return out.getvalue()
-
-
-def _no_formula(text: str) -> str:
-    """`text` for a cell; an apostrophe before it keeps a spreadsheet from reckoning with it, and is left out on reading."""
-    return f"'{text}" if FORMULA.match(text) else text

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime
+import glob
 import itertools
 import math
 import os
@@ -22,7 +23,7 @@ import msgspec
 
 from spotplate.engine.quiz.practice import Answered
 from spotplate.engine.quiz.question import Item, Kind, Outcome
-from spotplate.kb import Fault, FaultyInputError, shown
+from spotplate.kb import Fault, FaultyInputError, printable, shown
 
 ENDINGS = (".sqlite3", ".sqlite", ".db")
 LONGEST_NAME = 80  # characters of a learner's name
@@ -44,11 +45,11 @@ CREATE TABLE answers (
     sure REAL,
     difficulty REAL NOT NULL
 )"""
-_COLUMNS = (
+COLUMNS = (
     "learner", "at", "kind", "topic", "class", "subtype", "about_mix_up", "outcome", "mix_up", "sure", "difficulty",
 )  # fmt: skip
-_SELECT = f"SELECT {', '.join(_COLUMNS)} FROM answers"
-_INSERT = f"INSERT INTO answers ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})"
+_SELECT = f"SELECT {', '.join(COLUMNS)} FROM answers"
+_INSERT = f"INSERT INTO answers ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
 _COMPANIONS = ("-journal", "-wal", "-shm")  # what SQLite keeps beside a file while it is being changed
 _MAGIC = b"SQLite format 3\0"
 _HEADER = 100  # [bytes]
@@ -158,7 +159,7 @@ class ProgressFile:
     def export(self, learner: str | None = None) -> list[dict[str, Any]]:
         """The answers of one learner, or of all, as plain data; times in UTC as ISO 8601."""
         found = self._all(None if learner is None else learner_name(learner))
-        return [dict(zip(_COLUMNS, _row(answer), strict=True)) for answer in found]
+        return [dict(zip(COLUMNS, _row(answer), strict=True)) for answer in found]
 
     def _all(self, learner: str | None = None) -> tuple[Answered, ...]:
         where, values = ("", ()) if learner is None else (" WHERE learner = ?", (learner,))
@@ -174,6 +175,11 @@ class ProgressFile:
             return connection.execute(statement, values).rowcount
 
         return self._use(delete, writes=True) or 0
+
+    def set_aside_earlier(self) -> tuple[Path, ...]:
+        """Files beside this one that were set aside, now or earlier; they may still hold answers."""
+        stem, ending = glob.escape(self.path.stem), glob.escape(self.path.suffix)
+        return tuple(sorted(self.path.parent.glob(f"{stem}-set-aside-*{ending}")))
 
     # --- opening, checking, setting aside ---
 
@@ -214,9 +220,11 @@ class ProgressFile:
                 else:
                     self._check(connection)
                 return work(connection)
+            except UnicodeDecodeError:  # from Python's own sqlite3, when SQLite's message quotes a name that is damaged
+                raise _DamagedError("it is damaged (a name in it cannot be read)") from None
             except sqlite3.Error as error:
                 if _code(error) in _DAMAGE:
-                    raise _DamagedError(f"it is damaged ({error})") from None
+                    raise _DamagedError(f"it is damaged ({printable(str(error))})") from None
                 raise
 
     def _connected(self) -> sqlite3.Connection:
@@ -243,13 +251,19 @@ class ProgressFile:
             made_by = dict(connection.execute("SELECT name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite~_%' ESCAPE '~'"))
             if version != VERSION or made_by != {"answers": _TABLE}:
                 raise _DamagedError("it is damaged (its table is not the one that was made)")
+            # Not sooner: SQLite has now put right what a killed program left half done.
+            if self.path.stat().st_size % _page_size(header):
+                raise _DamagedError("it is damaged (its end is missing)")
             if not self._checked:
                 found = connection.execute("PRAGMA quick_check(1)").fetchone()
                 if found != ("ok",):
                     raise _DamagedError("it is damaged (the check of the whole file failed)")
+                # Bytes inside an answer are no matter to SQLite. Were they found later, answers added by then would go aside too.
+                for row in connection.execute(_SELECT):
+                    _answered(row)
         except sqlite3.Error as error:
             if _code(error) == sqlite3.SQLITE_ERROR:
-                raise _DamagedError(f"it is damaged ({error})") from None
+                raise _DamagedError(f"it is damaged ({printable(str(error))})") from None
             raise
         self._checked = True
 
@@ -399,6 +413,12 @@ def _fault(answer: Answered) -> str:
         if share is not None and not (isinstance(share, (int, float)) and math.isfinite(share) and 0 <= share <= 1):
             return f"{shown(share)} is not between 0 and 1"
     return "" if answer.difficulty is not None else "its difficulty is not told"
+
+
+def _page_size(header: bytes) -> int:
+    """The size of a page, of which an SQLite file holds a whole number [bytes]."""
+    size = int.from_bytes(header[16:18], "big")
+    return 65536 if size == 1 else size  # 65536 itself has no room there
 
 
 def _code(error: sqlite3.Error) -> int:

@@ -18,6 +18,11 @@ def plain_cell(cell: str) -> str:
     return text[1:] if text.startswith("'") and FORMULA.match(text) else text
 
 
+def no_formula(text: str) -> str:
+    """`text` for a cell; an apostrophe before it keeps a spreadsheet from reckoning with it, and is left out on reading."""
+    return f"'{text}" if FORMULA.match(text) else text
+
+
 def csv_delimiter(text: str) -> str:
     """The sign between the cells of a table: whichever the header has most of."""
     # Only line ends of the CSV kind end a row; str.splitlines would cut at a page or line separator inside a cell too.
