@@ -141,7 +141,7 @@ class SeenValue(msgspec.Struct, frozen=True, rename={"is_": "is"}):
 
 
 class SeenReading(msgspec.Struct, frozen=True, rename={"id": "reading"}):
-    """The reasons for each value of a reading; `asks` follows the name of a substance or a class, and is empty where nothing is asked of it."""
+    """Reasons for the values of a reading; `asks` follows the name of a substance or class, empty where nothing is asked."""
 
     id: str
     values: tuple[SeenValue, ...]
