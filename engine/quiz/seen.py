@@ -11,6 +11,7 @@ from .wording import listed
 
 _MOSTLY = 0.6  # [-] share of a class from which on it mostly shows a value
 _FEWEST = 8  # substances of a class, below which nothing is said of most of them
+_ENOUGH = 0.3  # [-] share of a class on which a reading must be known; that of a few odd ones tells nothing of most
 _TOO_MANY = 3  # classes, above which naming them says nothing
 _WORTH_SHARING = 2  # words at the end, such as “in water”, that are not said twice
 
@@ -37,7 +38,7 @@ def shares(reading: str, reference: ReferenceReadings) -> dict[str, dict[str, fl
     """
     Class → value → share of its substances that may show it [-].
 
-    Of a class with few substances on which the reading is known nothing is told.
+    Of a class on few of whose substances the reading is known nothing is told.
     """
     kept: dict[str, dict[str, dict[str, float]]] = reference.__dict__.setdefault("shares_by_class", {})
     if reading not in kept:
@@ -56,7 +57,7 @@ def _shares(reading: str, reference: ReferenceReadings) -> dict[str, dict[str, f
     return {
         name: {value: count / made[name] for value, count in of_class.items()}
         for name, of_class in counts.items()
-        if made[name] >= _FEWEST
+        if made[name] >= max(_FEWEST, _ENOUGH * reference.classes.count(name))
     }
 
 
