@@ -44,7 +44,7 @@ _NOT_TO_BE_DONE = {
     "melt conductivity test": "Neither of them melts in the burner flame, so there is no melt to try.",
 }
 _NOT = "does not "
-_WATER = 1000.0  # kg/m3, density of water
+_FLOATS, _SINKS = 970.0, 1030.0  # kg/m3, below and above which a substance surely floats on water, or sinks in it
 _NUMBERS = {"melting range": "melts", "boiling point": "boils", "density": "has a density"}
 
 
@@ -193,10 +193,10 @@ def _without_not(words: str) -> str:
 
 
 def _cannot_be_done(test: BenchTest, row: ReferenceRow) -> bool:
-    """Whether nothing that the substance may show meets what the test needs first."""
-    return any(
-        need.reading in row.words and not set(row.words[need.reading]) & set(need.is_) for need in test.needs if need.reading
-    )
+    """Whether nothing that the substance may show meets what the test needs first, of what comes last before it."""
+    if not test.needs or not (reading := test.needs[-1].reading):
+        return False
+    return reading in row.words and not set(row.words[reading]) & set(test.needs[-1].is_)
 
 
 def _certainly_alike(pair: LookAlikes, reading: str, material: Material) -> bool:
@@ -223,9 +223,9 @@ def _same(pair: LookAlikes, column: str, material: Material) -> bool:
 
 
 def _both_sink_or_float(pair: LookAlikes) -> bool:
-    """Whether both lie above the water or both below it, as far as that is known."""
+    """Whether both lie below the water or both on it, as far as that is known."""
     densities = [row.numbers["density"].value for row in (pair.first, pair.second) if "density" in row.numbers]
-    return len({density < _WATER for density in densities}) < 2
+    return all(each < _FLOATS for each in densities) or all(each > _SINKS for each in densities)
 
 
 def _same_number(pair: LookAlikes, reading: str, material: Material) -> bool:
