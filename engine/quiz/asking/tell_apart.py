@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
@@ -24,6 +25,8 @@ from spotplate.kb import BenchTest
 
 _FEWEST_OPTIONS, _MOST_WRONG, _MOST_RIGHT = 3, 3, 2
 _WITHOUT_REASON = 0.25  # [-] how often a test is chosen of whose readings no reason is told, beside one with reasons
+_BY_DEGREES = 0.2  # [-] how often a test is chosen in which the two differ by degrees only, beside one with plain differences
+_DEGREE = re.compile(r"\b(partly|faintly|withstands)\b")
 _FEW = 6  # tests that part a pair, from which on finding one is no longer hard
 
 # Values that two substances may share while a careful eye still tells them apart: another gas, smell, course or temperature.
@@ -256,7 +259,7 @@ def _of_substances(item: Item, draw: int, pair: LookAlikes, chance: random.Rando
 def _some_right(parting: Sequence[_Shown], chance: random.Random) -> list[_Shown]:
     """A test with its reason, and now and then another that would do as well."""
     reasoned = [test for test in parting if test.because]
-    chosen = [chance.choice(reasoned)]
+    chosen = chance.choices(reasoned, [_BY_DEGREES if _DEGREE.search(test.says) else 1.0 for test in reasoned])
     left = [test for test in parting if test not in chosen]
     if left and chance.random() < 1 / _MOST_RIGHT:
         chosen += chance.choices(left, [1.0 if test.because else _WITHOUT_REASON for test in left])
@@ -397,10 +400,12 @@ def _question(
 ) -> Question:
     """The options and the reply; what is asked is put in by the caller."""
     tests = material.knowledge.tests
-    options = [Option(test.test.does, test.test.id, True, test.says) for test in right]
+    one = len(right) == 1  # of several right answers each brings its own reason
+    options = [
+        Option(test.test.does, test.test.id, True, test.says if one else f"{test.says} {test.because}".strip()) for test in right
+    ]
     options += [Option(tests[name].does, name, False, why) for name, why in wrong.items()]
-    best = right[0]
-    agreed = ", if your teacher agrees" if best.test.teacher else ""
+    settle = [f"{test.test.does}{', if your teacher agrees' if test.test.teacher else ''}" for test in right]
     return Question(
         item=item,
         draw=draw,
@@ -408,7 +413,7 @@ def _question(
         readings={},
         options=tuple(chance.sample(options, len(options))),
         difficulty=difficulty({}),
-        because=best.because,
-        decisive=f"{best.test.does}{agreed}.",
-        sources=(best.source,) if best.source else (),
+        because=right[0].because if one else "",
+        decisive=f"{'; or '.join([settle[0], *map(uncapitalised, settle[1:])])}.",
+        sources=tuple(dict.fromkeys(test.source for test in right if test.source)),
     )
