@@ -9,7 +9,6 @@ from typing import Protocol
 from spotplate.engine.quiz.material import Material
 from spotplate.engine.quiz.question import Item, Kind, Question
 
-
 __all__ = ["Asking", "asking"]
 
 

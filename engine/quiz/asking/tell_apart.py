@@ -26,6 +26,7 @@ from spotplate.kb import BenchTest
 _FEWEST_OPTIONS, _MOST_WRONG, _MOST_RIGHT = 3, 3, 2
 _WITHOUT_REASON = 0.25  # [-] how often a test is chosen of whose readings no reason is told, beside one with reasons
 _BY_DEGREES = 0.2  # [-] how often a test is chosen in which the two differ by degrees only, beside one with plain differences
+_SENTENCE_END = re.compile(r"(?<=\.) ")
 _DEGREE = re.compile(r"\b(partly|faintly|withstands)\b")
 _FEW = 6  # tests that part a pair, from which on finding one is no longer hard
 
@@ -260,7 +261,8 @@ def _some_right(parting: Sequence[_Shown], chance: random.Random) -> list[_Shown
     """A test with its reason, and now and then another that would do as well."""
     reasoned = [test for test in parting if test.because]
     chosen = chance.choices(reasoned, [_BY_DEGREES if _DEGREE.search(test.says) else 1.0 for test in reasoned])
-    left = [test for test in parting if test not in chosen]
+    said = set(_SENTENCE_END.split(chosen[0].because))  # a reason that holds in two tests is not told twice
+    left = [test for test in parting if test not in chosen and not said & set(_SENTENCE_END.split(test.because))]
     if left and chance.random() < 1 / _MOST_RIGHT:
         chosen += chance.choices(left, [1.0 if test.because else _WITHOUT_REASON for test in left])
     return chosen
