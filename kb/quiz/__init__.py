@@ -1,4 +1,4 @@
-"""What the quiz knows beyond the knowledge base: mix-ups, particle-level reasons, published questions.
+"""What the quiz knows beyond the knowledge base: mix-ups, particle-level reasons, published questions, readings in words.
 
 Kept apart, since every identification reads the knowledge base and none of them reads this.
 """
@@ -12,6 +12,9 @@ from .schema import (
     ParticleReason,
     PublishedQuestion,
     QuizKnowledge,
+    SeenReading,
+    SeenReason,
+    SeenValue,
     Sign,
     WrongReason,
 )
@@ -24,6 +27,9 @@ __all__ = [
     "ParticleReason",
     "PublishedQuestion",
     "QuizKnowledge",
+    "SeenReading",
+    "SeenReason",
+    "SeenValue",
     "Sign",
     "WrongReason",
     "load_quiz",

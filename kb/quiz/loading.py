@@ -13,14 +13,14 @@ from spotplate.kb.loading import condition_faults, load_knowledge, value_faults
 from spotplate.kb.schema import KnowledgeBase
 from spotplate.kb.strict_yaml import compose, read_into
 
-from .schema import MixUp, MixUpExample, ParticleReason, PublishedQuestion, QuizKnowledge, Sign
+from .schema import MixUp, MixUpExample, ParticleReason, PublishedQuestion, QuizKnowledge, SeenReading, Sign
 
-_FILES = ("mix_ups", "particle_reasons", "published")
+_FILES = ("mix_ups", "particle_reasons", "published", "what_is_seen")
 _FOLDER = Path(__file__).parent
 # What is guessed at each kind of question that signs may speak of; the other kinds name a mix-up with each option.
 CLASS_QUESTIONS = ("classify", "named", "published")
 TEST_QUESTIONS = ("next test", "tell apart")
-Entry = TypeVar("Entry", MixUp, ParticleReason, PublishedQuestion)
+Entry = TypeVar("Entry", MixUp, ParticleReason, PublishedQuestion, SeenReading)
 
 
 @functools.cache
@@ -39,6 +39,7 @@ def load_quiz() -> QuizKnowledge:
         _read(MixUp, "mix_ups", texts, faults),
         _read(ParticleReason, "particle_reasons", texts, faults),
         _read(PublishedQuestion, "published", texts, faults),
+        _read(SeenReading, "what_is_seen", texts, faults),
         f"{zlib.crc32(''.join(texts.values()).encode()):08x}",
     )
     faults += quiz_faults(quiz, load_knowledge())
@@ -84,6 +85,27 @@ def quiz_faults(quiz: QuizKnowledge, base: KnowledgeBase) -> Iterable[Fault]:
             yield from value_faults(reading, value, base, where)
         if bool(question.readings) == bool(question.substance):
             yield Fault(where, "give either readings or substance.")
+
+    for seen in quiz.seen.values():
+        yield from _seen_faults(seen, base, f"kb/quiz/what_is_seen.yaml, {seen.id!r}")
+
+
+def _seen_faults(seen: SeenReading, base: KnowledgeBase, where: str) -> Iterable[Fault]:
+    if faults := _unknown([seen.id], base.readings, "a reading", where):
+        yield from faults
+        return
+    yield from _unknown([seen.source.key], base.sources, "a source", where)
+    words = base.readings[seen.id].words()
+    if seen.asks and (lacking := [word for word in words if word not in (value.is_ for value in seen.values)]):
+        yield Fault(where, f"predictions of it are asked, so nothing may be left out; missing: {', '.join(lacking)}.")
+    for value in seen.values:
+        at = f"{where}, {value.is_!r}"
+        yield from _unknown((value.is_, *value.beside), words, "a value", at)
+        if seen.asks and not value.would:
+            yield Fault(at, "say what it would fit (would), since predictions of this reading are asked.")
+        for reason in value.because:
+            yield from _unknown(reason.of, base.classes, "a class", at)
+            yield from _unknown(filter(None, (*reason.subtypes, *reason.other_than)), base.subtypes, "a subtype", at)
 
 
 def _mix_up_faults(mix_up: MixUp, base: KnowledgeBase, where: str) -> Iterable[Fault]:

@@ -113,10 +113,49 @@ class PublishedQuestion(msgspec.Struct, frozen=True):
     substance: str = ""
 
 
+class SeenReason(msgspec.Struct, frozen=True):
+    """Why substances of some classes show a value; `names` limits it to these substances, an empty subtype is that of none."""
+
+    of: tuple[str, ...]
+    says: str
+    subtypes: tuple[str, ...] = ()
+    other_than: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
+
+    def speaks_for(self, class_: str, subtype: str, name: str) -> bool:
+        """Whether it is the reason of a substance of this name and kind."""
+        return (
+            class_ in self.of
+            and (not self.subtypes or subtype in self.subtypes)
+            and subtype not in self.other_than
+            and (not self.names or name in self.names)
+        )
+
+
+class SeenValue(msgspec.Struct, frozen=True, rename={"is_": "is"}):
+    """Why substances show a value of a reading, and what it would fit where they do not show it."""
+
+    is_: str
+    option: str = ""
+    would: str = ""
+    beside: tuple[str, ...] = ()
+    because: tuple[SeenReason, ...] = ()
+
+
+class SeenReading(msgspec.Struct, frozen=True, rename={"id": "reading"}):
+    """Reasons for the values of a reading; `asks` follows the name of a substance or class, empty where nothing is asked."""
+
+    id: str
+    values: tuple[SeenValue, ...]
+    source: Source
+    asks: str = ""
+
+
 class QuizKnowledge(msgspec.Struct, frozen=True, dict=True):
     """What the quiz knows, checked against the knowledge base."""
 
     mix_ups: dict[str, MixUp]
     reasons: dict[str, ParticleReason]
     published: dict[str, PublishedQuestion]
+    seen: dict[str, SeenReading]
     checksum: str
