@@ -44,16 +44,22 @@ def plain_form(said: str) -> str:
     return f"{_IRREGULAR.get(verb, regular)} {rest}".strip()
 
 
-def infinitive(said: str) -> str:
+def expected(said: str) -> str:
     """
-    A phrase as it follows "one would expect it to".
+    A phrase as it follows "one would expect it".
 
     Examples
     --------
-    >>> infinitive("is a solid"), infinitive("reacts with water")
-    ('be a solid', 'react with water')
+    >>> expected("is a solid"), expected("does not burn")
+    ('to be a solid', 'not to burn')
     """
-    return re.sub(r"^are\b", "be", plain_form(said))
+    plain = re.sub(r"^are\b", "be", plain_form(said))
+    return f"not to {plain.removeprefix('do not ')}" if plain.startswith("do not ") else f"to {plain}"
+
+
+def lowered(text: str) -> str:
+    """Text with a small letter at its beginning, so that it goes on a sentence; a name keeps its capital."""
+    return text if text.startswith("London") else text[:1].lower() + text[1:]
 
 
 def group(class_: str, state: str = "") -> str:
