@@ -86,13 +86,17 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
 
 
-def may_be_said(text: str, material: Material) -> bool:
-    """Whether a text of the knowledge base tells nothing that the material keeps secret: names, or even classes."""
+def may_be_said(text: str, material: Material, *, supposed: bool = False) -> bool:
+    """
+    Whether a text of the knowledge base tells nothing that the material keeps secret: names, or even classes.
+
+    What is only `supposed`, of a value that was not read, may speak of kinds of particles all the same.
+    """
     if material.secrecy is Secrecy.NAMES:
         return True
     if _named_in(text):
         return False
-    return material.secrecy is Secrecy.CLASSES or not _CLASS_WORDS.search(text)
+    return supposed or material.secrecy is Secrecy.CLASSES or not _CLASS_WORDS.search(text)
 
 
 def _named_in(text: str) -> bool:

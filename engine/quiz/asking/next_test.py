@@ -388,7 +388,7 @@ class _Posing:
             after = chain({**self.record.readings, showing.reading: word}, self.knowledge).facts
             new = [self.knowledge.facts[name] for name in after if name not in before]
             new.sort(key=lambda fact: fact.subtype is not None)
-            said = next((fact.says for fact in new if may_be_said(fact.says, self.material)), None)
+            said = next((fact.says for fact in new if may_be_said(fact.says, self.material, supposed=True)), None)
             if said:
                 yield f"If it {phrase(showing.reading, word)}, {lowered(said)}"
 
