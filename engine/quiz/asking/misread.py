@@ -44,6 +44,7 @@ _HARDLY_TOLD = {
     "in the burner flame": ("covalent network",),
     "flame colour": ("metallic",),
 }
+# What a cause speaks of that is at work with metals only.
 _OF_METALS = (
     "a soft metal",
     "of metal bent",
@@ -162,7 +163,14 @@ def _some(readings: Mapping[str, str], reading: str, material: Material, chance:
             kept |= dict.fromkeys((*_needed(name, material), name))
     # As on a record: in the order of the bench tests, each after what it needs first.
     place = {name: at for at, name in enumerate(knowledge.readings)}
-    ordered = sorted(kept, key=lambda name: (max(place[each] for each in (name, *_needed(name, material))), place[name]))
+    ordered = sorted(
+        kept,
+        key=lambda name: (
+            max(place[each] for each in (name, *_needed(name, material))),
+            len(_needed(name, material)),
+            place[name],
+        ),
+    )
     found = {name: readings[name] for name in ordered if name in readings}
     whole = reading in found and all(needs_met(name, found, knowledge) for name in found)
     return found if whole and len(found) >= _READINGS[0] else None
@@ -307,7 +315,8 @@ class _Planting:
             for reason in self.reasons(self.record)
             if reason.decibans < 0 and self.reading in reason.readings and self.may_be_said(reason.because)
         ]
-        return " ".join(dict.fromkeys(sentence(each) for each in (*said, *against[:1]) if each))
+        told = list(dict.fromkeys(sentence(each) for each in (*said, *against[:1]) if each))
+        return " ".join(told) or "By all the other readings the particles behave otherwise than this one would have it."
 
     def who(self) -> str:
         if self.material.secrecy is Secrecy.NAMES:
@@ -324,18 +333,20 @@ class _Planting:
     def meanings(self) -> list[str]:
         """What the value that was written down would mean, and what the expected one does."""
         found = []
-        for value, adds in ((self.expected[0].value, ""), (str(self.record.readings[self.reading]), ", as was written down")):
-            if says := self.meaning(value):
+        written = str(self.record.readings[self.reading])
+        for value, adds in ((self.expected[0].value, ""), (written, ", as was written down")):
+            # What is not so may be told even where the class is kept secret.
+            if says := self.meaning(value, supposed=bool(adds)):
                 found.append(f"If it {phrase(self.reading, value)}{adds}, {lowered(says)}")
         return found
 
-    def meaning(self, value: str) -> str:
+    def meaning(self, value: str, *, supposed: bool) -> str:
         """The first fact about the particles that a value adds to those of the other readings, and that may be said."""
         before = self.chained(self.rest).facts
         after = chain({**self.rest.readings, self.reading: value}, self.knowledge).facts
         new = [self.knowledge.facts[name] for name in after if name not in before and name not in _NO_MEANING]
         new.sort(key=lambda fact: fact.subtype is not None)
-        return next((fact.says for fact in new if self.may_be_said(fact.says)), "")
+        return next((fact.says for fact in new if may_be_said(fact.says, self.material, supposed=supposed)), "")
 
     def repeat(self) -> str:
         test = self.knowledge.test_of[self.reading]
@@ -363,7 +374,7 @@ def _question(item: Item, draw: int, planting: _Planting, chance: random.Random)
     record, material = planting.record, planting.material
     swings = planting.swings()
     fitting = {name: told for name, told in planting.fitting().items() if told[0] >= _PLAUSIBLE and name not in _NEVER}
-    # Those that look odd come first: they speak against the class, or are not what the others lead one to expect.
+    # Those that look odd come first: they speak against the class, or are not what the others make one to expect.
     odd = sorted(fitting, key=lambda name: (-swings[name], fitting[name][0]))
     many = chance.choice(_OPTIONS) - 1
     offered = [*odd[:2], *chance.sample(odd[2:], len(odd) - 2)][:many] if len(odd) >= _OPTIONS[0] - 1 else []
