@@ -288,7 +288,7 @@ class _Planting:
         if probability >= _CERTAIN:
             opening = f"The other readings, without the wrong one, leave little doubt that it {said}."
         elif likeliest:
-            opening = f"The other readings, without the wrong one, lead one to expect that it {said}."
+            opening = f"The other readings, without the wrong one, make one expect that it {said}."
         else:
             opening = f"It goes well enough with the others: some substances that read like this {plain_form(said)}."
         return f"{opening} {self.supports(reading)}".strip()
@@ -351,7 +351,7 @@ class _Planting:
     def repeat(self) -> str:
         test = self.knowledge.test_of[self.reading]
         text = self.knowledge.readings[self.reading].misread.repeat
-        if not text or not self.may_be_said(text):
+        if not text or not may_be_said(text, self.material, supposed=True):  # it speaks of any substance
             text = f"{test.does} once more, with a fresh portion."
         asks = " Ask the teacher first." if test.teacher and "teacher" not in text else ""
         return f"Repeat “{self.reading}”. {text}{asks}"

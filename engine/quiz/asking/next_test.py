@@ -300,7 +300,8 @@ class _Posing:
         if self.names_classes:
             return sentence("; ".join(self.clauses(showing)))
         said = [" or ".join(_does(showing.reading, words)) for words in showing.classes]
-        return f"The classes that are still open differ in it: substances of one mostly {listed(said, 'and of another mostly')}."
+        others = "".join(f", of others mostly {does}" for does in said[1:])
+        return f"The classes that are still open differ in it: substances of some mostly {said[0]}{others}."
 
     def clauses(self, showing: _Showing) -> list[str]:
         """`nearly all metals like this stick to a magnet`, for each value."""
@@ -397,7 +398,9 @@ class _Posing:
         asks = " Ask the teacher first." if test.teacher else ""
         hammer = any("hammer" in item for item in test.apparatus)
         cautions = [self.knowledge.cautions[key] for key in test.cautions if key != "splinters" or hammer]
-        care = next((f" {each.says}" for each in cautions if not each.always and may_be_said(each.says, self.material)), "")
+        care = next(
+            (f" {each.says}" for each in cautions if not each.always and may_be_said(each.says, self.material, supposed=True)), ""
+        )
         return f"{test.does}: {_minutes(test.minutes)}.{asks}{care}"
 
     def hard(self, proposed: Sequence[NextTest]) -> dict[str, float]:
