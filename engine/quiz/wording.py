@@ -44,16 +44,22 @@ def plain_form(said: str) -> str:
     return f"{_IRREGULAR.get(verb, regular)} {rest}".strip()
 
 
-def infinitive(said: str) -> str:
+def expected(said: str) -> str:
     """
-    A phrase as it follows "one would expect it to".
+    A phrase as it follows "one would expect it".
 
     Examples
     --------
-    >>> infinitive("is a solid"), infinitive("reacts with water")
-    ('be a solid', 'react with water')
+    >>> expected("is a solid"), expected("does not burn")
+    ('to be a solid', 'not to burn')
     """
-    return re.sub(r"^are\b", "be", plain_form(said))
+    plain = re.sub(r"^are\b", "be", plain_form(said))
+    return f"not to {plain.removeprefix('do not ')}" if plain.startswith("do not ") else f"to {plain}"
+
+
+def lowered(text: str) -> str:
+    """Text with a small letter at its beginning, so that it goes on a sentence; a name keeps its capital."""
+    return text if text.startswith("London") else text[:1].lower() + text[1:]
 
 
 def group(class_: str, state: str = "") -> str:
@@ -135,13 +141,17 @@ def special_of(substance: Substance, knowledge: KnowledgeBase, *, named: bool = 
     return knowledge.subtypes[substance.subtype].because if substance.subtype else ""
 
 
-def may_be_said(text: str, material: Material) -> bool:
-    """Whether a text of the knowledge base tells nothing that the material keeps secret: names, or even classes."""
+def may_be_said(text: str, material: Material, *, supposed: bool = False) -> bool:
+    """
+    Whether a text of the knowledge base tells nothing that the material keeps secret: names, or even classes.
+
+    What is only `supposed`, of a value that was not read, may speak of kinds of particles all the same.
+    """
     if material.secrecy is Secrecy.NAMES:
         return True
     if _named_in(text):
         return False
-    return material.secrecy is Secrecy.CLASSES or not _CLASS_WORDS.search(text)
+    return supposed or material.secrecy is Secrecy.CLASSES or not _CLASS_WORDS.search(text)
 
 
 def _named_in(text: str) -> bool:

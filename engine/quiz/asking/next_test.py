@@ -17,7 +17,7 @@ from spotplate.engine.identification import Identification, identify
 from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Item, Kind, Option, Question
-from spotplate.engine.quiz.wording import group, listed, may_be_said, phrase, plain_form, sentence
+from spotplate.engine.quiz.wording import group, listed, lowered, may_be_said, phrase, plain_form, sentence
 from spotplate.engine.reasoning import VerdictKind, chain, rank
 from spotplate.engine.record import Record
 from spotplate.engine.reference_readings import ReferenceRow
@@ -38,6 +38,7 @@ _FEWEST, _KNOWN = 3, 0.4  # substances of a class that must be known in a readin
 # what the class shows
 _MOST = 0.55  # [-] share of them that shows a value, from which it is what the class usually shows
 _BOTH, _SOME = 0.75, 0.25  # [-] two values that are both usual: their share together, and that of each, at least
+_NEVER_OPEN = ({"metallic", "polar molecular"}, {"metallic", "nonpolar molecular"})  # hardly ever the question after a look
 _OPTIONS = (4, 5)
 
 
@@ -45,7 +46,11 @@ def items(material: Material) -> tuple[Item, ...]:
     """Pairs of classes to be parted; with the reference table, also finer kinds that mislead."""
     held = {row.class_ for row in _rows(material)}
     known = tuple(material.knowledge.classes)
-    pairs = [f"{first} or {second}" for first, second in itertools.combinations(known, 2) if {first, second} & held]
+    pairs = [
+        f"{first} or {second}"
+        for first, second in itertools.combinations(known, 2)
+        if {first, second} & held and {first, second} not in _NEVER_OPEN
+    ]
     found = [Item(Kind.NEXT_TEST, pair) for pair in pairs]
     if material.secrecy is Secrecy.NAMES:
         kinds = {row.subtype: row.class_ for row in reversed(_rows(material)) if row.subtype}
@@ -281,8 +286,8 @@ class _Posing:
             return ""
         if self.knowledge.test_of[showing.reading].id == proposed.test:
             return self.told_in_words(showing)
-        then = _lower(self.knowledge.tests[proposed.opens].does)
-        return f"It opens the way to another test: {then}. Where that can be done, {_lower(self.told_in_words(showing))}"
+        then = lowered(self.knowledge.tests[proposed.opens].does)
+        return f"It opens the way to another test: {then}. Where that can be done, {lowered(self.told_in_words(showing))}"
 
     def decides(self, proposed: NextTest) -> _Showing | None:
         """What parts the open classes: a reading of the test itself, or else of the test that it opens the way to."""
@@ -295,7 +300,8 @@ class _Posing:
         if self.names_classes:
             return sentence("; ".join(self.clauses(showing)))
         said = [" or ".join(_does(showing.reading, words)) for words in showing.classes]
-        return f"The classes that are still open differ in it: substances of one mostly {listed(said, 'and of another mostly')}."
+        others = "".join(f", of others mostly {does}" for does in said[1:])
+        return f"The classes that are still open differ in it: substances of some mostly {said[0]}{others}."
 
     def clauses(self, showing: _Showing) -> list[str]:
         """`nearly all metals like this stick to a magnet`, for each value."""
@@ -341,7 +347,7 @@ class _Posing:
         if self.most_telling(test) and test.minutes >= _SLOWER * takes:
             asks = " and the teacher’s leave" if test.teacher else ""
             return (
-                f"It may tell something, but it takes {test.minutes:g} minutes{asks}; to “{_lower(quicker.does)}” takes "
+                f"It may tell something, but it takes {test.minutes:g} minutes{asks}; to “{lowered(quicker.does)}” takes "
                 f"{quicker.minutes:g} and tells more for its time."
             )
         return ""
@@ -383,16 +389,18 @@ class _Posing:
             after = chain({**self.record.readings, showing.reading: word}, self.knowledge).facts
             new = [self.knowledge.facts[name] for name in after if name not in before]
             new.sort(key=lambda fact: fact.subtype is not None)
-            said = next((fact.says for fact in new if may_be_said(fact.says, self.material)), None)
+            said = next((fact.says for fact in new if may_be_said(fact.says, self.material, supposed=True)), None)
             if said:
-                yield f"If it {phrase(showing.reading, word)}: {_lower(said)}"
+                yield f"If it {phrase(showing.reading, word)}, {lowered(said)}"
 
     def decisive(self, best: NextTest) -> str:
         test = self.knowledge.tests[best.test]
         asks = " Ask the teacher first." if test.teacher else ""
         hammer = any("hammer" in item for item in test.apparatus)
         cautions = [self.knowledge.cautions[key] for key in test.cautions if key != "splinters" or hammer]
-        care = next((f" {each.says}" for each in cautions if not each.always and may_be_said(each.says, self.material)), "")
+        care = next(
+            (f" {each.says}" for each in cautions if not each.always and may_be_said(each.says, self.material, supposed=True)), ""
+        )
         return f"{test.does}: {_minutes(test.minutes)}.{asks}{care}"
 
     def hard(self, proposed: Sequence[NextTest]) -> dict[str, float]:
@@ -446,10 +454,6 @@ def _how_many(share: float) -> str:
 
 def _minutes(minutes: float) -> str:
     return f"{minutes:g} minute{'' if minutes == 1 else 's'}"
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 # Why what was read rules a test out: by the reading that the test needs first, or by test and reading.
