@@ -85,7 +85,7 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
         page += [Item("-", says, indent=2) for says in reply.expected]
     for heading, says in (
         ("Between the particles", reply.particles),
-        ("The contrast", reply.contrast),
+        ("Why the right answer, and not yours" if marked.outcome is Outcome.WRONG else "What speaks for it", reply.contrast),
         ("The test that settles it", reply.decisive),
     ):
         if says:
