@@ -10,11 +10,14 @@ from typing import Any
 
 import pytest
 from bench_terminal import in_one_line
-from quiz_terminal import kept, piped, questions, right, wrong
+from quiz_terminal import kept, mixed_up, piped, questions, quiz_with_a_mix_up, right, wrong
 from running import DEMO, PROGRAM, control_characters, environment_with, run, run_once
 
 from spotplate.datasets import load_substances
 from spotplate.engine.files.sets import read_set
+from spotplate.engine.quiz.marking import mark
+from spotplate.engine.quiz.material import table_material
+from spotplate.engine.quiz.practice import Answered
 from spotplate.engine.quiz.question import Kind, Outcome
 from spotplate.kb import load_knowledge
 from spotplate.kb.quiz import load_quiz
@@ -161,6 +164,80 @@ def test_no_screen_shows_the_inside_of_the_program(progress: Path, seed: int) ->
         assert "\x1b" not in told.stdout
 
 
+# --- mix-ups and the question that tests the cure ----------------------------------------------------
+
+
+def with_a_mix_up(progress: Path, *lines: str) -> tuple[str, str, tuple[Answered, ...]]:
+    """What is told after a guess that shows a mix-up and then these lines, the mix-up's id, and what is kept."""
+    seed, asked = quiz_with_a_mix_up()
+    letter = mixed_up(asked[0])
+    options = ("--seed", str(seed), "--questions", "2", "--kind", "classify", "--progress", progress)
+    told = piped(*options, lines=(letter, "", *lines))
+    assert told.returncode == 0
+    assert told.stderr == ""
+    shown = mark(asked[0], "abcdef".index(letter), table_material()).reply.mix_up
+    assert shown
+    return in_one_line(told.stdout), shown.id, kept(progress)
+
+
+def test_a_mix_up_is_named_with_its_reply_and_source_and_its_cure_is_offered(progress: Path) -> None:
+    said, name, answers = with_a_mix_up(progress, "no", "stop")
+    mix_up = load_quiz().mix_ups[name]
+    assert f"This usually is the mix-up: “{mix_up.says}” {in_one_line(mix_up.reply)} source: " in said
+    assert said.count("A question to see whether that is cured? (Enter = yes)") == 1
+    assert "Follow-up: " not in said
+    assert "Question 2 of 2" in said
+    assert [answer.mix_up for answer in answers] == [name]
+    assert f"Mix-ups that showed - “{mix_up.says}”" in said
+
+
+@pytest.mark.parametrize("yes", ["", "yes", "Y"])
+def test_the_question_that_tests_the_cure_is_asked_and_counted(progress: Path, yes: str) -> None:
+    _, name, _ = with_a_mix_up(progress, "stop")
+    follow_up = load_quiz().mix_ups[name].follow_up
+    best = next(answer.says for answer in follow_up.answers if answer.right)
+    said, _, answers = with_a_mix_up(progress, yes, best, "90", "stop")
+    assert (
+        f"Follow-up: a usual mix-up Difficulty: medium (every wrong answer sounds plausible). {in_one_line(follow_up.asks)}"
+        in said
+    )
+    assert "Score: 1 of 2 right 1 follow-up question among them." in said
+    assert [answer.right for answer in answers[-2:]] == [False, True]
+    assert answers[-1].item.key == f"mix-up/{name}"
+
+
+@pytest.mark.parametrize("no", ["no", "N", "skip"])
+def test_a_cure_that_is_declined_does_not_count(progress: Path, no: str) -> None:
+    said, _, answers = with_a_mix_up(progress, no, "stop")
+    assert "Score: 0 of 1 right" in said
+    assert "Skipped" not in said
+    assert len(answers) == 1
+
+
+def test_words_work_at_the_offer_too(progress: Path) -> None:
+    said, _, _ = with_a_mix_up(progress, "perhaps", "why", "score", "help", "stop")
+    assert "Press Enter for yes, or type no." in said
+    assert said.count("This usually is the mix-up") == 2
+    assert said.count("Score: 0 of 1 right") == 2
+    assert "Question 2 of 2" not in said
+
+
+def test_a_failed_cure_is_not_offered_again(progress: Path) -> None:
+    _, name, _ = with_a_mix_up(progress, "stop")
+    bad = next(answer.says for answer in load_quiz().mix_ups[name].follow_up.answers if not answer.right)
+    said, _, _ = with_a_mix_up(progress, "", bad, "", "stop")
+    assert said.count("A question to see whether that is cured?") == 1
+
+
+def test_a_shown_mix_up_makes_its_cure_come_first_next_time(progress: Path) -> None:
+    _, name, _ = with_a_mix_up(progress, "no", "stop")
+    told = in_one_line(piped("--progress", progress, "--questions", "2", lines=("stop",)).stdout)
+    assert (
+        f"Question 1 of 2: a usual mix-up Difficulty: medium (every wrong answer sounds plausible). {in_one_line(load_quiz().mix_ups[name].follow_up.asks)}"
+        in told
+    )
+
+
 # --- the seed --------------------------------------------------------------------------------------
 
 
@@ -170,7 +247,7 @@ def test_the_same_seed_asks_the_same_whatever_a_learner_has_answered(progress: P
     whole = re.search(r"Question 1 of 3.*?(?=Your answer)", first.stdout, flags=re.DOTALL)
     assert whole
     assert whole[0] in again.stdout
-    assert "due to practise come first" not in again.stdout
+    assert "due to practise" not in again.stdout.partition("Question 1")[0]
 
 
 def test_without_a_seed_one_is_drawn_told_and_gives_the_same_quiz() -> None:
@@ -189,7 +266,7 @@ def test_two_quizzes_without_a_seed_differ() -> None:
 def test_without_a_seed_what_is_due_comes_first(progress: Path) -> None:
     piped(*QUIZ, "--progress", progress, lines=(wrong(ASKED[0]), "", *answers_right()[2:]))
     told = piped("--progress", progress, "--questions", "2", lines=("stop",)).stdout
-    assert "1 question that you are due to practise come" in in_one_line(told) or "come first" in in_one_line(told)
+    assert "1 question that you are due to practise comes first." in in_one_line(told)
     data = json.loads(run("quiz", "--json", "--learner", "me", "--progress", str(progress), "--questions", "2").stdout)
     assert data["questions"][0]["kind"] == "classify"
 
@@ -197,7 +274,7 @@ def test_without_a_seed_what_is_due_comes_first(progress: Path) -> None:
 def test_another_learner_has_nothing_due(progress: Path) -> None:
     piped(*QUIZ, "--progress", progress, lines=(wrong(ASKED[0]), ""))
     told = piped("--progress", progress, "--learner", "Ada", "--questions", "1", lines=("stop",)).stdout
-    assert "due to practise come" not in in_one_line(told)
+    assert "due to practise" not in in_one_line(told).partition("Question 1")[0]
 
 
 # --- memory ----------------------------------------------------------------------------------------
