@@ -60,7 +60,9 @@ class QuizDialogue:
         self.plain = plain
         self.answers: list[Answered] = []
         self.skipped = 0
-        self._followed: set[str] = set()  # mix-ups whose follow-up was offered
+        self.follow_ups = 0  # answers to questions that test whether a mix-up is cured
+        self._offered: set[str] = set()  # mix-ups whose follow-up was offered
+        self._cures: list[Question] = []  # the follow-ups that were asked
         self._last: tuple[Question, Marked] | None = None  # what `why` tells again
         self._pending: tuple[Question, int] | None = None  # a guess that is made, and not yet marked and kept
 
@@ -101,7 +103,7 @@ class QuizDialogue:
         sure = self._certainty(question, place)
         question, marked = self._settled(sure)
         self._reply(question, marked)
-        self._offer_follow_up(marked)
+        self._offer_follow_up(question, marked)
 
     def _answer(self, question: Question) -> int:
         while True:
@@ -136,6 +138,7 @@ class QuizDialogue:
             self._last = question, marked
             answered = answered_now(self.memory.learner, question, marked, sure, self.material)
             self.answers.append(answered)
+            self.follow_ups += any(question is cure for cure in self._cures)
             self.memory.keep(answered)
         self._tell_trouble()
         return question, marked
@@ -143,17 +146,18 @@ class QuizDialogue:
     def _reply(self, question: Question, marked: Marked) -> None:
         self._show(screens.reply_page(marked, question))
 
-    def _offer_follow_up(self, marked: Marked) -> None:
+    def _offer_follow_up(self, question: Question, marked: Marked) -> None:
         mix_up = marked.reply.mix_up
-        if mix_up is None or mix_up.id in self._followed:
+        if mix_up is None or mix_up.id in self._offered or mix_up.follow_up == question.item.key:
             return
-        question = self.follow_up(mix_up.follow_up) if mix_up.follow_up else None
-        if question is None:
+        cure = self.follow_up(mix_up.follow_up) if mix_up.follow_up else None
+        if cure is None:
             return
-        self._followed.add(mix_up.id)
+        self._offered.add(mix_up.id)
         print()
         if self._wanted():
-            self._ask(question, "Follow-up")
+            self._cures.append(cure)
+            self._ask(cure, "Follow-up")
 
     def _wanted(self) -> bool:
         while True:
@@ -200,7 +204,7 @@ class QuizDialogue:
 
     def _show_score(self, standing: screens.Standing | None = None) -> None:
         says = {name: mix_up.says for name, mix_up in self.material.quiz.mix_ups.items()}
-        self._show(screens.score_page(self.answers, self.skipped, says, standing))
+        self._show(screens.score_page(self.answers, screens.Beside(self.follow_ups, self.skipped), says, standing))
 
     def _tell_trouble(self) -> None:
         """Trouble with the progress file, which is no part of the quiz."""

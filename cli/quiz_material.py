@@ -38,10 +38,10 @@ def wanted_quiz(questions: int, kinds: Sequence[str], level: str, seed: int) -> 
     found = {given: _spelt(given) for given in kinds}
     for given, kind in found.items():
         if kind not in list(Kind):
-            faults.append(Fault("option --kind", not_accepted(given, "a kind of question", list(Kind))))
+            faults.append(Fault("option --kind", not_accepted(given, "a kind of question", [*map(str, Kind)])))
     hard = _spelt(level)
     if hard and hard not in list(Level):
-        faults.append(Fault("option --level", not_accepted(level, "a level", list(Level))))
+        faults.append(Fault("option --level", not_accepted(level, "a level", [*map(str, Level)])))
     if faults:
         raise FaultyInputError(faults)
     chosen = tuple(dict.fromkeys(Kind(kind) for kind in found.values()))

@@ -40,7 +40,8 @@ def opening_page(seed: int, notes: Sequence[str], number: int, *, due: int, kept
     """Before the first question: the seed, what is due, which wishes could not be met, and what is `kept`."""
     page: list[Block] = [Heading(f"A quiz of {count(number, 'question')}")]
     if due:
-        page.append(Paragraph(f"Seed {seed}; {count(due, 'question')} that you are due to practise come first."))
+        comes = "comes" if due == 1 else "come"
+        page.append(Paragraph(f"Seed {seed}; {count(due, 'question')} that you are due to practise {comes} first."))
     else:
         page.append(Paragraph(f"Seed {seed}: the same seed gives the same quiz."))
     page += [Paragraph(note) for note in notes]
@@ -84,8 +85,8 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
         page.append(Heading(f"Had it been {_quoted(marked.chosen)}, you would have seen"))
         page += [Item("-", says, indent=2) for says in reply.expected]
     for heading, says in (
-        ("Between the particles", reply.particles),
-        ("The contrast", reply.contrast),
+        ("Between the particles", _particles(marked)),
+        ("Why the right answer, and not yours" if marked.outcome is Outcome.WRONG else "What speaks for it", reply.contrast),
         ("The test that settles it", reply.decisive),
     ):
         if says:
@@ -114,6 +115,13 @@ def _against(objections: Sequence[Objection], chosen: str) -> list[Block]:
         if objection.because:
             page.append(Paragraph(objection.because, indent=5))
     return page
+
+
+def _particles(marked: Marked) -> str:
+    """The particle-level reason, unless it is the right answer itself, or the reply to the mix-up, and so told beside it."""
+    reply = marked.reply
+    told = [*marked.right, reply.mix_up.reply if reply.mix_up else ""]
+    return "" if reply.particles.rstrip(".") in [says.rstrip(".") for says in told] else reply.particles
 
 
 def _mix_up(reply: Reply) -> list[Block]:
@@ -152,8 +160,15 @@ class Standing(msgspec.Struct, frozen=True):
     kept: str = ""
 
 
+class Beside(msgspec.Struct, frozen=True):
+    """What the plain score does not tell: how many answers were to follow-up questions, and how many were skipped."""
+
+    follow_ups: int = 0
+    skipped: int = 0
+
+
 def score_page(
-    answers: Sequence[Answered], skipped: int, mix_ups: Mapping[str, str], standing: Standing | None = None
+    answers: Sequence[Answered], beside: Beside, mix_ups: Mapping[str, str], standing: Standing | None = None
 ) -> list[Block]:
     """The score so far, or with `standing` at the end; `mix_ups` tells what those that can show say."""
     plain = plain_score(answers)
@@ -161,8 +176,10 @@ def score_page(
         page: list[Block] = [Heading("No question was answered" if standing else "No question is answered yet")]
     else:
         page = [Heading(f"Score: {plain.right} of {plain.answered} right")]
-    if skipped:
-        page.append(Paragraph(f"Skipped: {skipped}."))
+    if beside.follow_ups:
+        page.append(Paragraph(f"{count(beside.follow_ups, 'follow-up question')} among them."))
+    if beside.skipped:
+        page.append(Paragraph(f"Skipped: {beside.skipped}."))
     page += _outcomes(answers) + _certainty(answers)
     if standing is not None:
         page += _shown_mix_ups(answers, mix_ups) + _weak_points(standing.weak) + _when_due(standing.due)

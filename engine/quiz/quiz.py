@@ -126,7 +126,7 @@ def _posed(item: Item, chance: random.Random, material: Material, level: Level |
 
 def token(question: Question, material: Material) -> str:
     """The short name of a question, from which it can be posed again and which tells nothing of its answer."""
-    return f"{_mark_of(question.item)}-{question.draw:x}-{material.mark}"
+    return f"{_mark_of(question.item, question.draw)}-{question.draw:x}-{material.mark}"
 
 
 def question_of(text: str, material: Material) -> Question:
@@ -141,17 +141,19 @@ def question_of(text: str, material: Material) -> Question:
     parts = _TOKEN.fullmatch(text.strip())
     if parts is None:
         raise FaultyInputError([Fault("the question", f"{shown(text)} is no token of a question, such as 1f0c2b3a-5d-09af.")])
-    mark, draw, made_of = parts.groups()
+    mark, made_of = parts[1], parts[3]
+    draw = int(parts[2], 16)
     if made_of != material.mark:
         says = f"{shown(text)} was made of other material: give the same --set and --assessment as for the quiz, or ask anew."
         raise FaultyInputError([Fault("the question", says)])
-    items = (item for kind in Kind if is_there(kind) for item in asking(kind).items(material) if _mark_of(item) == mark)
+    items = (item for kind in Kind if is_there(kind) for item in asking(kind).items(material) if _mark_of(item, draw) == mark)
     item = next(items, None)
-    question = asking(item.kind).pose(item, int(draw, 16), material) if item else None
+    question = asking(item.kind).pose(item, draw, material) if item else None
     if question is None:
         raise FaultyInputError([Fault("the question", f"there is no question {shown(text)}.")])
     return question
 
 
-def _mark_of(item: Item) -> str:
-    return f"{zlib.crc32(item.key.encode()):08x}"
+def _mark_of(item: Item, draw: int) -> str:
+    """Eight signs of an item, others with each draw, since one answer must not tell that of another question on the item."""
+    return f"{zlib.crc32(f'{item.key} {draw}'.encode()):08x}"

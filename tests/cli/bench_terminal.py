@@ -27,6 +27,9 @@ class BenchTerminal:
     session and looks at every line: none is wider than the terminal, and nothing redraws.
     """
 
+    command = "bench"
+    prompt = PROMPT
+
     def __init__(
         self,
         *arguments: str | Path,
@@ -41,7 +44,7 @@ class BenchTerminal:
         self.said = ""
         self.child = pexpect.spawn(
             PROGRAM[0],
-            [*PROGRAM[1:], "bench", *map(str, arguments)],
+            [*PROGRAM[1:], self.command, *map(str, arguments)],
             dimensions=(24, columns),
             encoding="utf-8",
             codec_errors="replace",
@@ -104,7 +107,7 @@ class BenchTerminal:
         assert not re.search(r"\r(?!\n)", self.said), "the line is drawn over"
         text = self.said.replace("\r\n", "\n")
         for line in without_styles(text).split("\n"):
-            if line.startswith("spotplate bench "):
+            if line.startswith(f"spotplate {self.command} "):
                 continue  # a command to be typed again is not cut up
             assert len(line) <= self.columns, f"{len(line)} columns: {line}"
             assert line.isprintable(), repr(line)  # so no escape sequence but those of styles, and no tab or bell
@@ -112,7 +115,7 @@ class BenchTerminal:
             assert not _COLOUR.search(text), _COLOUR.search(text)
 
     def _until_asked(self) -> str:
-        self.child.expect(PROMPT)
+        self.child.expect(self.prompt)
         return self._keep(self.child.before + self.child.after)
 
     def _until_over(self) -> str:

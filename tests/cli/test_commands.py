@@ -45,7 +45,8 @@ CONFLICT_RULE = """\
 
 def test_the_commands_are_the_known_ones() -> None:
     assert set(COMMANDS) == {
-        "identify", "bench", "summary", "cupboard", "plan-set", "check-set", "print-set", "print-quiz", "demo", "blank-record", "substance",
+        "identify", "bench", "summary", "cupboard", "plan-set", "check-set", "print-set", "print-quiz", "demo", "quiz", "mark", "blank-record",
+        "substance",
         "classes", "tests", "rules", "check-rules", "audit-rules", "tree", "calibration", "misreadings", "simulate", "report",
         "progress",
     }  # fmt: skip
