@@ -154,7 +154,7 @@ def _answer(place: int, contents: AnswerContents) -> Iterator[Block]:
         "Each answer",
         ("letter", "answer", "counts as", "why"),
         tuple(_option(place, option, contents) for option in contents.versions[0].options[place]),
-        widths=(0.5 + 0.15 * len(contents.versions), 2.8 if _long(question) else 1.7, 0.9, 4.6),
+        widths=(0.5 + 0.2 * len(contents.versions), 2.8 if _long(question) else 1.7, 1.0, 4.6),
     )
     yield Bullets(tuple(_behind(question, marked, contents)))
 
