@@ -72,9 +72,8 @@ def _material(set_file: Path | None) -> tuple[Material, UnknownsSet | None]:
 
 
 def _again(seed: int, questions: int, kinds: tuple[Kind, ...], level: Level | None, *, of_set: bool) -> str:
-    """In a sentence, the command that asks the same questions on the screen."""
+    """The command that asks the same questions on the screen."""
     parts = [f"spotplate quiz --seed {seed} --questions {questions}"]
     parts += [f"--kind '{kind.value}'" if " " in kind.value else f"--kind {kind.value}" for kind in kinds]
     parts += [f"--level {level.value}"] if level else []
-    parts += ["--set FILE, with the file of the set,"] if of_set else []
-    return f"On the screen, {' '.join(parts)} asks the same ones: keep the seed to yourself."
+    return " ".join([*parts, *(["--set FILE"] if of_set else [])])

@@ -15,7 +15,9 @@ from .model import SEEN, Block, Bullets, Heading, Sheet, Table, Text
 from .question_paper import BRIER
 from .teacher import SECRET
 
+KEEP_SEED = "Keep the seed to yourself: whoever has it and the program has the answers."
 _AGAINST = 2  # readings told against a wrong class
+_FEW_WORDS = 40  # signs
 _TENTHS = 10  # steps of the table of certainties
 _SHORT = {
     Outcome.RIGHT: "right",
@@ -30,8 +32,8 @@ class AnswerContents(msgspec.Struct, frozen=True):
     All that the answer sheet is made from.
 
     `marked` holds, question by question in the order of the quiz, each of its options marked; `labels` maps a substance to its
-    vials, where the questions come from an unknowns set; `source` says in words what they come from, `again` how to show
-    them on the screen, `notes` where a wish was not met.
+    vials, where the questions come from an unknowns set; `source` says in words what they come from, `again` is the command
+    that asks them on the screen, `notes` say where a wish was not met.
     """
 
     title: str
@@ -40,6 +42,7 @@ class AnswerContents(msgspec.Struct, frozen=True):
     marked: tuple[tuple[Marked, ...], ...]
     versions: tuple[PaperVersion, ...]
     source: str
+    seed: int
     again: str
     notes: tuple[str, ...]
     labels: Mapping[str, str]
@@ -54,7 +57,9 @@ def _blocks(contents: AnswerContents) -> Iterator[Block]:
     yield Text(SECRET, warning=True)
     if contents.date:
         yield Text(contents.date)
-    yield Text(f"{count(len(contents.questions), 'question')} {contents.source}. {contents.again}")
+    yield Text(f"{count(len(contents.questions), 'question')} {contents.source}, drawn with seed {contents.seed}. {KEEP_SEED}")
+    if contents.again:
+        yield Text(f"The same on the screen: {contents.again}")
     for note in contents.notes:
         yield Text(note, warning=True)
     yield from _key(contents)
@@ -149,9 +154,14 @@ def _answer(place: int, contents: AnswerContents) -> Iterator[Block]:
         "Each answer",
         ("letter", "answer", "counts as", "why"),
         tuple(_option(place, option, contents) for option in contents.versions[0].options[place]),
-        widths=(0.5 + 0.2 * len(contents.versions), 1.7, 0.9, 4.6),
+        widths=(0.5 + 0.2 * len(contents.versions), 2.8 if _long(question) else 1.7, 1.0, 4.6),
     )
     yield Bullets(tuple(_behind(question, marked, contents)))
+
+
+def _long(question: Question) -> bool:
+    """Whether an option is longer than a few words, so that its column must be wider."""
+    return any(len(option.says) > _FEW_WORDS for option in question.options)
 
 
 def _option(place: int, option: int, contents: AnswerContents) -> tuple[str, str, str, str]:

@@ -17,8 +17,8 @@ from .model import Block, Choice, FillIn, Sheet, Text
 
 BRIER = "1 − (certainty − outcome)²"
 SCORED = (
-    f"It earns {BRIER}, where the outcome is 1 for a right answer and 0 for a wrong one (80 % is 0.8), so that saying what you "
-    "really believe pays best."
+    f"It earns {BRIER}, where the outcome is 1 for a right answer and 0 for a wrong one (80\N{NO-BREAK SPACE}% is 0.8), so that "
+    "saying what you really believe pays best."
 )
 NO_BENCH_WORK = f"This is done at the desk. No test named here is tried out for it. {WHO_DECIDES}"
 _LINES = 2  # lines to write a reason on
@@ -57,7 +57,7 @@ def _blocks(paper: Paper) -> Iterator[Block]:
     yield FillIn((("Name", ""), ("Class", ""), ("Date", paper.date)))
     yield Text(
         "Tick one answer to each question, unless it says otherwise. If you like, write down how sure you are that it is right, "
-        f"from 0 to 100 %. {SCORED}"
+        f"from 0 to 100\N{NO-BREAK SPACE}%. {SCORED}"
     )
     yield Text(NO_BENCH_WORK)
     for number, posed in enumerate(paper.questions, 1):
