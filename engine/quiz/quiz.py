@@ -12,7 +12,7 @@ import msgspec
 
 from spotplate.kb import Fault, FaultyInputError, shown
 
-from .asking import asking, is_there
+from .asking import asking
 from .material import Material
 from .question import Item, Kind, Level, Question
 
@@ -86,7 +86,7 @@ def make_quiz(wanted: Wanted, material: Material) -> Quiz:
 def _items(wanted: Wanted, material: Material) -> dict[Kind, tuple[Item, ...]]:
     """Every item of the kinds wanted."""
     kinds = [kind for kind in Kind if not wanted.kinds or kind in wanted.kinds]
-    by_kind = {kind: items for kind in kinds if is_there(kind) and (items := asking(kind).items(material))}
+    by_kind = {kind: items for kind in kinds if (items := asking(kind).items(material))}
     if not by_kind:
         says = f"no question of the kind {' or '.join(kinds)} can be made of this unknowns set without telling what is in it."
         raise FaultyInputError([Fault("the quiz", says)])
@@ -146,7 +146,7 @@ def question_of(text: str, material: Material) -> Question:
     if made_of != material.mark:
         says = f"{shown(text)} was made of other material: give the same --set and --assessment as for the quiz, or ask anew."
         raise FaultyInputError([Fault("the question", says)])
-    items = (item for kind in Kind if is_there(kind) for item in asking(kind).items(material) if _mark_of(item, draw) == mark)
+    items = (item for kind in Kind for item in asking(kind).items(material) if _mark_of(item, draw) == mark)
     item = next(items, None)
     question = asking(item.kind).pose(item, draw, material) if item else None
     if question is None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import importlib.util
 from typing import Protocol
 
 from spotplate.engine.quiz.material import Material
@@ -26,8 +25,3 @@ def asking(kind: Kind) -> Asking:
     """The module for a kind of question; only what is asked is imported."""
     module: Asking = importlib.import_module(f".{kind.replace(' ', '_').replace('-', '_')}", __package__)
     return module
-
-
-def is_there(kind: Kind) -> bool:
-    """Whether the module has been written yet."""
-    return importlib.util.find_spec(f".{kind.replace(' ', '_').replace('-', '_')}", __package__) is not None
