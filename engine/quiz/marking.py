@@ -12,11 +12,10 @@ from spotplate.kb.quiz import MixUp
 from .asking.classify import UNDECIDED
 from .material import Material, Secrecy
 from .mix_ups import recognise
-from .question import Item, Kind, Marked, Option, Outcome, Question, Reply, ShownMixUp
+from .question import OF_CLASSES, Item, Kind, Marked, Option, Outcome, Question, Reply, ShownMixUp
 from .reply import case_of, decisive_test, kept_secret, reply_to_class, special
 from .wording import capitalised, listed, substance_of
 
-_OF_CLASSES = (Kind.CLASSIFY, Kind.NAMED, Kind.PUBLISHED)
 _MOST_REASONS = 2
 
 
@@ -31,11 +30,11 @@ def mark(question: Question, place: int, material: Material) -> Marked:
     """
     chosen = question.options[place]
     outcome = _outcome(question, chosen)
-    if question.kind in _OF_CLASSES:
+    if question.kind in OF_CLASSES:
         reply = _reply_to_class(question, chosen, outcome, material)
     else:
         reply = _reply_to_option(question, chosen, outcome)
-    secret = material.secrecy is Secrecy.NOTHING and question.kind in _OF_CLASSES
+    secret = material.secrecy is Secrecy.NOTHING and question.kind in OF_CLASSES
     # A mix-up is recognised by what the truth is, so naming it would tell.
     if outcome is Outcome.WRONG and not secret and (mix_up := recognise(question, chosen, material.quiz, material.knowledge)):
         reply = msgspec.structs.replace(reply, mix_up=shown_mix_up(mix_up, material))
@@ -46,7 +45,7 @@ def mark(question: Question, place: int, material: Material) -> Marked:
 
 
 def _outcome(question: Question, chosen: Option) -> Outcome:
-    if question.kind in _OF_CLASSES and chosen.means in question.truth:
+    if question.kind in OF_CLASSES and chosen.means in question.truth:
         if not chosen.right:
             return Outcome.UNSUPPORTED
         # A textbook that does not part the molecular classes accepts either.

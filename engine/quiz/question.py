@@ -22,6 +22,9 @@ class Kind(enum.StrEnum):
     PUBLISHED = "published"
 
 
+OF_CLASSES = (Kind.CLASSIFY, Kind.NAMED, Kind.PUBLISHED)  # what is guessed is a class, and the reply is worked out from it
+
+
 class Level(enum.StrEnum):
     EASY = "easy"
     MEDIUM = "medium"

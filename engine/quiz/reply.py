@@ -21,7 +21,7 @@ from spotplate.engine.resemblance import fits, number_unit
 from spotplate.kb import Condition, Interval, When
 
 from .material import Material, Secrecy
-from .question import Objection, Question, Reply
+from .question import OF_CLASSES, Objection, Question, Reply
 from .wording import listed, may_be_said, special_of, substance_of, with_article
 
 _SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
@@ -334,7 +334,7 @@ def kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
     """The reply without what would tell of a set: names of its substances, or even the class."""
     if material.secrecy is Secrecy.NAMES:
         return reply
-    if material.secrecy is Secrecy.NOTHING and question.truth:
+    if material.secrecy is Secrecy.NOTHING and question.kind in OF_CLASSES:
         bare = tuple(msgspec.structs.replace(item, because="") for item in reply.against)
         opening = f"{reply.opening.partition('.')[0]}."
         reply = msgspec.structs.replace(reply, opening=opening, against=bare, particles="", contrast="", decisive="", sources=())
