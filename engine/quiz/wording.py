@@ -13,6 +13,7 @@ from spotplate.kb.quiz.phrases import load_phrases
 
 from .material import Material, Secrecy
 
+NO_MEANING = frozenset({"signs of separate molecules"})  # facts that speak of readings and not of particles
 _IRREGULAR = {"is": "are", "has": "have", "does": "do", "goes": "go"}
 _GROUPS = {
     "ionic": "ionic {}",

@@ -10,9 +10,9 @@ from spotplate.engine.identification import identify
 from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Item, Kind, Option, Question
-from spotplate.engine.quiz.wording import expected, lowered, may_be_said, phrase, plain_form, sentence
+from spotplate.engine.quiz.wording import NO_MEANING, expected, lowered, may_be_said, phrase, plain_form, sentence
 from spotplate.engine.reasoning import Chained, Ranked, Reason, chain, rank, reasons
-from spotplate.engine.record import Record
+from spotplate.engine.record import ReadValue, Record
 from spotplate.engine.reference_readings import ReferenceRow
 from spotplate.engine.resemblance import Resemblance, prior_of_table, resemblance
 from spotplate.engine.second_opinion.misread import Predicted, predicted
@@ -55,7 +55,6 @@ _OF_METALS = (
     "and a metal",
 )
 _CERTAIN = 0.85  # [-] probability from which the rest are said to leave little doubt
-_NO_MEANING = frozenset({"signs of separate molecules"})  # facts that speak of readings and not of particles
 _NEVER = frozenset({"state"})  # planted wrong, it would have ruled out the tests that follow
 
 
@@ -153,7 +152,9 @@ def _plantings(item: Item, material: Material, chance: random.Random) -> Iterato
             yield row, Record(kept), reading
 
 
-def _some(readings: Mapping[str, str], reading: str, material: Material, chance: random.Random) -> dict[str, str] | None:
+def _some(
+    readings: Mapping[str, ReadValue], reading: str, material: Material, chance: random.Random
+) -> dict[str, ReadValue] | None:
     """Six to nine of the readings, the planted one among them, each with what its test needs first."""
     knowledge = material.knowledge
     many = chance.randint(*_READINGS)
@@ -344,7 +345,7 @@ class _Planting:
         """The first fact about the particles that a value adds to those of the other readings, and that may be said."""
         before = self.chained(self.rest).facts
         after = chain({**self.rest.readings, self.reading: value}, self.knowledge).facts
-        new = [self.knowledge.facts[name] for name in after if name not in before and name not in _NO_MEANING]
+        new = [self.knowledge.facts[name] for name in after if name not in before and name not in NO_MEANING]
         new.sort(key=lambda fact: fact.subtype is not None)
         return next((fact.says for fact in new if may_be_said(fact.says, self.material, supposed=supposed)), "")
 

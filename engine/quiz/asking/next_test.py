@@ -17,9 +17,9 @@ from spotplate.engine.identification import Identification, identify
 from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Item, Kind, Option, Question
-from spotplate.engine.quiz.wording import group, listed, lowered, may_be_said, phrase, plain_form, sentence
+from spotplate.engine.quiz.wording import NO_MEANING, group, listed, lowered, may_be_said, phrase, plain_form, sentence
 from spotplate.engine.reasoning import VerdictKind, chain, rank
-from spotplate.engine.record import Record
+from spotplate.engine.record import ReadValue, Record
 from spotplate.engine.reference_readings import ReferenceRow
 from spotplate.engine.resemblance import prior_of_table, resemblance
 from spotplate.kb import BenchTest
@@ -30,6 +30,7 @@ _SEARCHES = 3  # searches for the next test among them, at most; each takes a te
 _NEARLY = 0.8  # [-] of the best test's gain per minute, from which another test is as good an answer
 _LITTLE = 0.35  # [-] of the same, up to which a test is a wrong answer
 _LITTLE_TOLD = 0.5  # [-] of what the best one tells per minute by how often classes show a value, up to which the same
+_RIVAL = 0.65  # [-] of what another test tells per minute in this way, that a right answer tells at least
 _LEAST_TOLD = 0.15  # [bit] that a right answer tells of the class by how often classes show a value, at least
 _ALIKE_ENOUGH = 5  # substances of a class that read like the record, from which they stand for the class
 _SAME = 0.7  # [-] share of every open class that shows the same, from which a test is said to tell little
@@ -116,7 +117,7 @@ def _partial(row: ReferenceRow, material: Material, chance: random.Random) -> Re
     return record
 
 
-def _shown(row: ReferenceRow, test: BenchTest, chance: random.Random) -> dict[str, str]:
+def _shown(row: ReferenceRow, test: BenchTest, chance: random.Random) -> dict[str, ReadValue]:
     return {kind.id: chance.choice(row.words[kind.id]) for kind in test.readings if kind.id in row.words}
 
 
@@ -156,7 +157,7 @@ class _Posing:
     def question(self, chance: random.Random) -> Question | None:
         proposed = self.proposed()
         best = proposed[0] if proposed else None
-        if best is None or best.per_minute <= 0 or (told := self.worth(best)) is None:
+        if best is None or best.per_minute <= 0 or (told := self.worth(best)) is None or self.rivalled(told):
             return None
         right = [best] + [
             each
@@ -216,6 +217,14 @@ class _Posing:
         if max(told) < _LEAST_TOLD:
             return None
         return sum(told) / sum(test.minutes for test in tests)
+
+    def rivalled(self, told: float) -> bool:
+        """Whether a test without the teacher's leave tells clearly more by how often classes show a value [bit/min]."""
+        return any(
+            self.told(test) / test.minutes > told / _RIVAL
+            for test in map(self.knowledge.tests.__getitem__, self.material.tests)
+            if can_be_done(test, self.record) and not was_made(test, self.record) and not test.teacher
+        )
 
     def told(self, test: BenchTest) -> float:
         """How much less open the class would be, by the substances of the open classes that read like this [bit]."""
@@ -387,7 +396,7 @@ class _Posing:
         before = chain(self.record.readings, self.knowledge).facts
         for word in dict.fromkeys(word for words in showing.classes for word in words):
             after = chain({**self.record.readings, showing.reading: word}, self.knowledge).facts
-            new = [self.knowledge.facts[name] for name in after if name not in before]
+            new = [self.knowledge.facts[name] for name in after if name not in before and name not in NO_MEANING]
             new.sort(key=lambda fact: fact.subtype is not None)
             said = next((fact.says for fact in new if may_be_said(fact.says, self.material, supposed=True)), None)
             if said:
