@@ -131,7 +131,7 @@ class QuizDialogue:
     def _settled(self, sure: float | None) -> tuple[Question, Marked]:
         """Mark and keep the guess that was made; once begun, this is not broken off."""
         assert self._pending
-        with _held_back():
+        with held_back():
             question, place = self._pending
             marked = mark(question, place, self.material)
             self._pending = None
@@ -230,7 +230,7 @@ class QuizDialogue:
 
 
 @contextmanager
-def _held_back() -> Iterator[None]:
+def held_back() -> Iterator[None]:
     """Hold Ctrl-C back until what was begun is done, so that an answer is kept once; a second one does not wait."""
     if threading.current_thread() is not threading.main_thread():
         yield

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from pathlib import Path
@@ -14,6 +15,7 @@ if sys.platform == "win32":
 from bench_terminal import in_one_line
 from quiz_terminal import QuizTerminal, kept, questions, right, wrong
 
+from spotplate.cli.quiz_dialogue import held_back
 from spotplate.engine.quiz.question import Kind
 
 QUIZ = ("--seed", "5", "--questions", "3", "--kind", "classify")
@@ -79,6 +81,20 @@ def test_ctrl_c_before_any_answer_says_nothing_of_keeping(progress: Path) -> Non
         assert shown.rstrip().endswith("Stopped.")
         assert quiz.exit_code == 130
     assert not progress.exists()
+
+
+def test_ctrl_c_waits_until_an_answer_is_kept_and_a_second_one_does_not_wait() -> None:
+    done = []
+    with pytest.raises(KeyboardInterrupt), held_back():
+        os.kill(os.getpid(), signal.SIGINT)
+        done.append("kept")
+    assert done == ["kept"]
+    with pytest.raises(KeyboardInterrupt), held_back():
+        for _ in range(2):
+            os.kill(os.getpid(), signal.SIGINT)
+        done.append("never")
+    assert done == ["kept"]
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
 def test_ctrl_d_ends_the_quiz_with_the_score(progress: Path) -> None:
