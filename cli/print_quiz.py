@@ -10,13 +10,14 @@ import typer
 
 from spotplate.engine.files.sets import read_set
 from spotplate.engine.quiz.material import Material, set_material, table_material
-from spotplate.engine.quiz.question import Kind, Level
 from spotplate.engine.quiz.quiz import Wanted, make_quiz
 from spotplate.engine.sets import UnknownsSet
 from spotplate.kb import load_knowledge
 
+from .options import QuizSet
 from .page_files import write_pages
-from .sheets.quiz_making import QuizPrinting, no_questions, quiz_pages
+from .quiz_material import OfKind, OfLevel, Questions, refuse_empty, wanted_quiz
+from .sheets.quiz_making import QuizPrinting, quiz_pages
 
 
 def print_quiz(
@@ -26,19 +27,10 @@ def print_quiz(
     seed: Annotated[
         int, typer.Option("--seed", help="Draws the questions; the same seed gives the same ones, on the screen too.")
     ],
-    questions: Annotated[int, typer.Option("--questions", min=1, max=50, help="Number of questions.")] = 10,
-    kind: Annotated[
-        list[Kind] | None, typer.Option("--kind", help="Kind of question; all when not given. May be repeated.")
-    ] = None,
-    level: Annotated[
-        Level | None, typer.Option("--level", help="How hard the questions shall be; all levels when not given.")
-    ] = None,
-    set_file: Annotated[
-        Path | None,
-        typer.Option(
-            "--set", metavar="FILE", help="Unknowns set (YAML) that the questions are about; papers name nothing in it."
-        ),
-    ] = None,
+    questions: Questions = 10,
+    kind: OfKind = None,
+    level: OfLevel = "",
+    of_set: QuizSet = None,
     versions: Annotated[
         int, typer.Option("--versions", min=1, max=8, help="Papers A, B … with questions and options in another order.")
     ] = 1,
@@ -51,29 +43,29 @@ def print_quiz(
     Each page comes as HTML and as Markdown. What may be given to students is in the folder "students", what gives the
     answers away in "teacher". Exit code 0 when all was written, 2 on bad input.
     """
-    material, unknowns_set = _material(set_file)
-    quiz = make_quiz(Wanted(number=questions, seed=seed, kinds=tuple(kind or ()), level=level), material)
-    if not quiz.questions:
-        raise no_questions()
-    again = _again(seed, questions, tuple(kind or ()), level, of_set=set_file is not None)
-    pages = quiz_pages(quiz, QuizPrinting(versions, title, date, again), material, unknowns_set)
+    material, unknowns_set = _material(of_set)
+    wanted = wanted_quiz(questions, kind or [], level, seed)
+    made = make_quiz(wanted, material)
+    refuse_empty(made)
+    pages = quiz_pages(made, QuizPrinting(versions, title, date, _again(wanted, of_set)), material, unknowns_set)
     write_pages(folder, pages, over=over)
-    for note in quiz.notes:
+    for note in made.notes:
         print(note, file=sys.stderr)
 
 
-def _material(set_file: Path | None) -> tuple[Material, UnknownsSet | None]:
+def _material(of_set: Path | None) -> tuple[Material, UnknownsSet | None]:
     """What questions are drawn from, and the unknowns set where there is one."""
     knowledge = load_knowledge()
-    if set_file is None:
+    if of_set is None:
         return table_material(knowledge), None
-    unknowns_set = read_set(set_file, knowledge)
+    unknowns_set = read_set(of_set, knowledge)
     return set_material(unknowns_set, knowledge=knowledge), unknowns_set
 
 
-def _again(seed: int, questions: int, kinds: tuple[Kind, ...], level: Level | None, *, of_set: bool) -> str:
+def _again(wanted: Wanted, of_set: Path | None) -> str:
     """The command that asks the same questions on the screen."""
-    parts = [f"spotplate quiz --seed {seed} --questions {questions}"]
-    parts += [f"--kind '{kind.value}'" if " " in kind.value else f"--kind {kind.value}" for kind in kinds]
-    parts += [f"--level {level.value}"] if level else []
-    return " ".join([*parts, *(["--set FILE"] if of_set else [])])
+    parts = [f"spotplate quiz --seed {wanted.seed} --questions {wanted.number}"]
+    parts += [f"--kind {kind.value.replace(' ', '-')}" for kind in wanted.kinds]
+    parts += [f"--level {wanted.level.value}"] if wanted.level else []
+    parts += ["--set FILE"] if of_set else []
+    return " ".join(parts)

@@ -10,15 +10,23 @@ import msgspec
 import typer
 
 from spotplate.engine.quiz.material import Material
-from spotplate.engine.quiz.question import Kind
 from spotplate.engine.quiz.quiz import Quiz, make_quiz
-from spotplate.kb import Fault, FaultyInputError
 
 from .exit_codes import INTERRUPTED
 from .json_shape import print_json
 from .options import AsJson, Learner, NoMemory, Plain, ProgressPath, QuizAssessment, QuizSet
 from .quiz_dialogue import QuizDialogue
-from .quiz_material import DRAWS, chosen_material, follow_up, public_question, wanted_quiz
+from .quiz_material import (
+    DRAWS,
+    OfKind,
+    OfLevel,
+    Questions,
+    chosen_material,
+    follow_up,
+    public_question,
+    refuse_empty,
+    wanted_quiz,
+)
 from .quiz_memory import QuizMemory, memory_for, tell
 from .views.page import show
 from .views.quiz import opening_page
@@ -27,7 +35,7 @@ _SEEDS = range(1, 10_000)  # from which a seed is drawn that is short enough to 
 
 
 def quiz(
-    questions: Annotated[int, typer.Option("--questions", help="Number of questions, 1 to 200.")] = 10,
+    questions: Questions = 10,
     seed: Annotated[
         int | None,
         typer.Option(
@@ -37,18 +45,8 @@ def quiz(
             show_default=False,
         ),
     ] = None,
-    kind: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--kind",
-            metavar="KIND",
-            help=f"Only this kind of question: {', '.join(Kind)}. May be repeated.",
-            show_default=False,
-        ),
-    ] = None,
-    level: Annotated[
-        str, typer.Option("--level", metavar="LEVEL", help="How hard: easy, medium or hard.", show_default=False)
-    ] = "",
+    kind: OfKind = None,
+    level: OfLevel = "",
     of_set: QuizSet = None,
     assessment: QuizAssessment = False,
     learner: Learner = None,
@@ -68,8 +66,7 @@ def quiz(
     if seed is None:
         wanted = msgspec.structs.replace(wanted, due=memory.due(), weak=memory.weak())
     made = make_quiz(wanted, material)
-    if not made.questions:
-        raise FaultyInputError([Fault("", note) for note in made.notes or ("no such question can be asked.",)])
+    refuse_empty(made)
     if as_json:
         tell(memory.trouble)
         numbered = enumerate(made.questions, 1)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
+
+import typer
 
 from spotplate.engine.quiz.asking import asking
 from spotplate.engine.quiz.material import Material, set_material, table_material
 from spotplate.engine.quiz.question import Kind, Level, Question
-from spotplate.engine.quiz.quiz import Wanted, token
+from spotplate.engine.quiz.quiz import Quiz, Wanted, token
 from spotplate.kb import Fault, FaultyInputError, load_knowledge, not_accepted
 
 from .quiz_answers import letter
@@ -18,6 +20,19 @@ from .records import hidden_set
 MOST_QUESTIONS = 200
 DRAWS = 0x10000  # so many draws of an item have a token
 _TRIES = 8  # draws of a follow-up question
+
+# Options that a quiz on the screen and one on paper share; here, since other commands need none of this.
+Questions = Annotated[int, typer.Option("--questions", help=f"Number of questions, 1 to {MOST_QUESTIONS}.")]
+OfKind = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--kind",
+        metavar="KIND",
+        help=f"Only this kind of question: {', '.join(Kind)}. May be repeated.",
+        show_default=False,
+    ),
+]
+OfLevel = Annotated[str, typer.Option("--level", metavar="LEVEL", help="How hard: easy, medium or hard.", show_default=False)]
 
 
 def chosen_material(of_set: Path | None, *, assessment: bool) -> Material:
@@ -46,6 +61,12 @@ def wanted_quiz(questions: int, kinds: Sequence[str], level: str, seed: int) -> 
         raise FaultyInputError(faults)
     chosen = tuple(dict.fromkeys(Kind(kind) for kind in found.values()))
     return Wanted(questions, seed, chosen, Level(hard) if hard else None)
+
+
+def refuse_empty(made: Quiz) -> None:
+    """Tell why there is no question at all, where that is so."""
+    if not made.questions:
+        raise FaultyInputError([Fault("", note) for note in made.notes or ("no such question can be asked.",)])
 
 
 def public_question(question: Question, number: int, material: Material) -> dict[str, Any]:

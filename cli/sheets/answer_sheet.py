@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import string
 from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
+from spotplate.cli.quiz_answers import letter
 from spotplate.cli.views.words import WHO_DECIDES, count, listed
 from spotplate.engine.quiz.question import Marked, Objection, Outcome, Question
+from spotplate.engine.quiz.scoring import certainty_points
 from spotplate.engine.quiz.versions import PaperVersion
 
 from .model import SEEN, Block, Bullets, Heading, Sheet, Table, Text
@@ -82,7 +83,7 @@ def _blocks(contents: AnswerContents) -> Iterator[Block]:
 
 def letter_of(option: int, place: int, version: PaperVersion) -> str:
     """The letter that an option of the quiz's question at `place` has on a paper."""
-    return string.ascii_lowercase[version.options[place].index(option)]
+    return letter(version.options[place].index(option))
 
 
 def name_of(place: int, version: PaperVersion) -> str:
@@ -133,8 +134,8 @@ def _scoring(contents: AnswerContents) -> Iterator[Block]:
         "What a certainty earns",
         ("certainty", *(f"{100 * each:.0f} %" for each in sure)),
         (
-            ("right", *(f"{1 - (each - 1) ** 2:.2f}" for each in sure)),
-            ("wrong", *(f"{1 - each**2:.2f}" for each in sure)),
+            ("right", *(f"{certainty_points(each, right=True):.2f}" for each in sure)),
+            ("wrong", *(f"{certainty_points(each, right=False):.2f}" for each in sure)),
         ),
         widths=(1.5, *[1.0] * len(sure)),
     )

@@ -6,11 +6,11 @@ Nothing in this module ever sees which option is right. That is what keeps the a
 
 from __future__ import annotations
 
-import string
 from collections.abc import Iterator, Sequence
 
 import msgspec
 
+from spotplate.cli.quiz_answers import letter
 from spotplate.cli.views.words import WHO_DECIDES
 
 from .model import Block, Choice, FillIn, Sheet, Text
@@ -50,7 +50,7 @@ def question_paper(paper: Paper, version: str) -> Sheet:
 
 def letters(options: Sequence[str]) -> tuple[tuple[str, str], ...]:
     """Each option with the letter that stands before it."""
-    return tuple(zip(string.ascii_lowercase, options, strict=False))
+    return tuple((letter(place), option) for place, option in enumerate(options))
 
 
 def _blocks(paper: Paper) -> Iterator[Block]:

@@ -12,7 +12,7 @@ from spotplate.engine.quiz.question import Question
 from spotplate.engine.quiz.quiz import Quiz
 from spotplate.engine.quiz.versions import PaperVersion, paper_versions
 from spotplate.engine.sets import UnknownsSet
-from spotplate.kb import Fault, FaultyInputError
+from spotplate.kb import FaultyInputError
 
 from .answer_sheet import AnswerContents, answer_sheet
 from .printed import FOR_STUDENTS, FOR_TEACHER, Printed, one_line, program_version
@@ -117,11 +117,3 @@ def _hidden(question: Question) -> str:
     """The substance behind a question that does not name it; empty where it does."""
     named = question.substance in " ".join([question.says, *(option.says for option in question.options)])
     return "" if named else question.substance
-
-
-def no_questions() -> FaultyInputError:
-    """What is told when no question meets the wishes."""
-    return FaultyInputError([Fault("options --kind and --level", "no question of these can be made; leave one of them out.")])
-
-
-__all__ = ["TITLE", "QuizPrinting", "no_questions", "papers_for_students", "posed", "quiz_pages"]

@@ -129,7 +129,9 @@ def _is_fair(found: Identification, substance: Substance) -> bool:
     verdict = found.verdict
     if verdict.kind is VerdictKind.CONCLUSIVE:
         return verdict.class_ in truth
-    return verdict.kind is VerdictKind.INCONCLUSIVE and any(name in truth for name in verdict.open_between)
+    # Open between classes that are all defended, any of them would do, and nothing is left open.
+    defended = [name in truth for name in verdict.open_between]
+    return verdict.kind is VerdictKind.INCONCLUSIVE and any(defended) and not all(defended)
 
 
 def _difficulty(found: Identification, substance: Substance, knowledge: KnowledgeBase) -> Difficulty:
