@@ -34,13 +34,14 @@ def load_quiz() -> QuizKnowledge:
         If an entry speaks of what the knowledge base does not know, or is incomplete
     """
     texts = {name: (_FOLDER / f"{name}.yaml").read_text(encoding="utf-8") for name in _FILES}
+    phrases = (_FOLDER / "phrases.yaml").read_text(encoding="utf-8")  # read where needed; questions depend on it all the same
     faults: list[Fault] = []
     quiz = QuizKnowledge(
         _read(MixUp, "mix_ups", texts, faults),
         _read(ParticleReason, "particle_reasons", texts, faults),
         _read(PublishedQuestion, "published", texts, faults),
         _read(SeenReading, "what_is_seen", texts, faults),
-        f"{zlib.crc32(''.join(texts.values()).encode()):08x}",
+        f"{zlib.crc32((''.join(texts.values()) + phrases).encode()):08x}",
     )
     faults += quiz_faults(quiz, load_knowledge())
     if faults:

@@ -225,10 +225,10 @@ def test_a_defensible_guess_is_accepted_and_explained(material: Material) -> Non
     # What a chemistry teacher would answer to these guesses; common practice.
     [
         ("sucrose", "ionic", "solution conductivity", "dissolves-so-ionic"),
-        ("citric acid monohydrate", "ionic", "solution acidity", "solution-conducts-so-ionic"),
-        ("graphite", "metallic", "mark on paper", "graphite-conducts-so-metal"),
+        ("citric acid monohydrate", "ionic", "solution conductivity", "solution-conducts-so-ionic"),
+        ("graphite", "metallic", "deformation", "graphite-conducts-so-metal"),
         ("iodine", "metallic", "dry conductivity", "shiny-so-metal"),
-        ("tin", "polar molecular", "dry conductivity", "melts-low-so-molecular"),
+        ("tin", "polar molecular", "dry conductivity", "all-metals-melt-high"),
         ("sand", "polar molecular", "in the burner flame", "network-is-molecular"),
     ],
 )

@@ -331,6 +331,8 @@ def _best_tests(classes: tuple[str, str], material: Material) -> list[_Shown]:
     if most <= _TELLS_LITTLE:
         return []
     good = sorted((name for name in told if told[name][0] >= _NEARLY_AS_GOOD * most), key=lambda name: -told[name][0])
+    if any(told[name][1] not in material.quiz.seen for name in good):
+        return []  # one of them would be right without a reason that could be given
     shown = [_shown_by_classes(classes, name, told[name][1], material) for name in good]
     return sorted(shown, key=lambda test: not test.because)  # the order is kept otherwise
 
