@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
@@ -20,6 +21,7 @@ KEEP_SEED = "Keep the seed to yourself: whoever has it and the program has the a
 _AGAINST = 2  # readings told against a wrong class
 _FEW_WORDS = 40  # signs
 _TENTHS = 10  # steps of the table of certainties
+_JUDGED = re.compile(r"(?:No|Right|Right, but not supported|Accepted)\. ")
 _SHORT = {
     Outcome.RIGHT: "right",
     Outcome.DEFENSIBLE: "also counts",
@@ -174,7 +176,8 @@ def _option(place: int, option: int, contents: AnswerContents) -> tuple[str, str
 def _why(question: Question, option: int, marked: Marked) -> str:
     """The reply in short form, each sentence once; the word before the first sentence stands in a column of its own."""
     reply = marked.reply
-    opening = reply.opening.removeprefix("No. ").removeprefix("Right. ")
+    judged = _JUDGED.match(reply.opening)
+    opening = reply.opening[judged.end() :] if judged else reply.opening
     parts = [opening]
     if (why := question.options[option].why) not in opening:
         parts.append(why)
@@ -183,26 +186,28 @@ def _why(question: Question, option: int, marked: Marked) -> str:
     if reply.against:
         parts.append(f"Against it: {'; '.join(map(_objection, reply.against[:_AGAINST]))}.")
     if reply.mix_up is not None:
-        parts.append(f"Mix-up: “{reply.mix_up.says}” {reply.mix_up.reply}")
+        parts.append(f"Mix-up: “{reply.mix_up.says}”")
     return " ".join(dict.fromkeys(filter(None, parts)))
 
 
 def _objection(item: Objection) -> str:
-    would = f", where “{item.would_show}” would be expected" if item.would_show else ""
-    return f"{item.reading} is “{item.seen}”{would}"
+    would = f", where {item.would_show} would be expected" if item.would_show else ""
+    return f"{item.reading} “{item.seen}”{would}"
 
 
 def _behind(question: Question, marked: Sequence[Marked], contents: AnswerContents) -> Iterator[str]:
     """What holds for the question as a whole."""
-    if because := question.because or _particles(marked):
+    because = question.because or _particles(marked)
+    if because and not any(because in option.why for option in question.options):
         yield f"Between the particles: {because}"
     yield from _reasons(marked)
+    yield from _mix_ups(marked)
     yield from _decisive(question, marked)
-    if question.substance and question.substance not in question.says:
+    if question.substance and not names_substance(question):
         vials = contents.labels.get(question.substance, "")
         yield f"Behind it: {question.substance}{f' ({vials})' if vials else ''}."
     if question.difficulty.parts:
-        yield f"What makes it {question.difficulty.level.value}: {listed(question.difficulty.parts)}."
+        yield f"Adds to the difficulty: {'; '.join(question.difficulty.parts)}."
     if sources := _sources(question, marked):
         yield f"{'Source' if len(sources) == 1 else 'Sources'}: {'; '.join(sources)}."
 
@@ -223,17 +228,30 @@ def _reasons(marked: Sequence[Marked]) -> Iterator[str]:
         yield f"Why “{reading}” counts: {' '.join(reasons)}"
 
 
+def _mix_ups(marked: Sequence[Marked]) -> Iterator[str]:
+    """The reply to each mix-up that a wrong answer shows."""
+    shown = {each.reply.mix_up.says: each.reply.mix_up.reply for each in marked if each.reply.mix_up is not None}
+    for says, reply in shown.items():
+        yield f"To the mix-up “{says}”: {reply}"
+
+
+def names_substance(question: Question) -> bool:
+    """Whether the question itself names the substance behind it, as it is asked or in an option."""
+    told = " ".join([question.says, *(option.says for option in question.options)])
+    return question.substance.casefold() in told.casefold()
+
+
 def _decisive(question: Question, marked: Sequence[Marked]) -> Iterator[str]:
     """The tests that settle it; where they differ, each with the wrong answers that it decides against."""
     against: dict[str, list[str]] = {}
     for each in marked:
         if each.reply.decisive:
-            against.setdefault(each.reply.decisive, []).append(each.chosen if each.outcome is Outcome.WRONG else "")
+            against.setdefault(each.reply.decisive, []).extend([each.chosen] if each.outcome is Outcome.WRONG else [])
     if question.decisive:
         yield f"The test that decides: {question.decisive}"
         return
     for test, answers in against.items():
-        whom = "" if len(against) == 1 or "" in answers else f" against {listed(answers)}"
+        whom = f" against {listed(answers, 'or')}" if len(against) > 1 and answers else ""
         yield f"The test that decides{whom}: {test}"
 
 

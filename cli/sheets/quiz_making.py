@@ -14,7 +14,7 @@ from spotplate.engine.quiz.versions import PaperVersion, paper_versions
 from spotplate.engine.sets import UnknownsSet
 from spotplate.kb import FaultyInputError
 
-from .answer_sheet import AnswerContents, answer_sheet
+from .answer_sheet import AnswerContents, answer_sheet, names_substance
 from .printed import FOR_STUDENTS, FOR_TEACHER, Printed, one_line, program_version
 from .question_paper import Paper, Posed, question_paper
 from .secrecy import texts_that_tell
@@ -106,14 +106,12 @@ def _labels(unknowns_set: UnknownsSet) -> dict[str, str]:
 def _check_kept_secret(written: dict[str, str], quiz: Quiz, material: Material) -> None:
     """Refuse texts that name what a question, or the whole set, leaves to be found out."""
     from_set = material.secrecy is not Secrecy.NAMES
-    hidden = set(material.substances) if from_set else {name for each in quiz.questions if (name := _hidden(each))}
+    hidden = (
+        set(material.substances)
+        if from_set
+        else {name for each in quiz.questions if (name := each.substance) and not names_substance(each)}
+    )
     inside = [substance for name, substance in material.substances.items() if name in hidden]
     place = "in the set" if from_set else "behind a question"
     if faults := texts_that_tell(written, inside, place):
         raise FaultyInputError(faults)
-
-
-def _hidden(question: Question) -> str:
-    """The substance behind a question that does not name it; empty where it does."""
-    named = question.substance in " ".join([question.says, *(option.says for option in question.options)])
-    return "" if named else question.substance
