@@ -39,8 +39,11 @@ def questions(seed: int, number: int, *kinds: Kind) -> tuple[Question, ...]:
 
 
 def right(question: Question) -> str:
-    """The letter of a right answer."""
-    return next(sign for sign, option in zip(string.ascii_letters, question.options, strict=False) if option.right)
+    """The letter of the foremost right answer."""
+    for place, sign in enumerate(string.ascii_letters[: len(question.options)]):
+        if mark(question, place, table_material()).outcome is Outcome.RIGHT:
+            return sign
+    raise LookupError(question.item.key)
 
 
 def wrong(question: Question) -> str:
@@ -59,6 +62,19 @@ def _wrong(question: Question, *, shows_mix_up: bool) -> str:
         if marked.outcome is Outcome.WRONG and (marked.reply.mix_up is not None) == shows_mix_up:
             return sign
     raise LookupError(question.item.key)
+
+
+@functools.cache
+def plain_quiz() -> tuple[int, tuple[Question, ...]]:
+    """The seed and the questions of a quiz of three in which a right answer is simply right, and a wrong one no mix-up."""
+    for seed in range(1, 50):
+        asked = questions(seed, 3, Kind.CLASSIFY)
+        with contextlib.suppress(LookupError):
+            for question in asked:
+                right(question)
+                wrong(question)
+            return seed, asked
+    raise LookupError("every quiz is awkward")
 
 
 @functools.cache

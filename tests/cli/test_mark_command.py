@@ -8,14 +8,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from quiz_terminal import kept, questions, right, wrong
+from quiz_terminal import kept, mixed_up, plain_quiz, quiz_with_a_mix_up, right, wrong
 from running import DEMO, control_characters, run, run_once
 
-from spotplate.engine.quiz.question import Kind, Outcome
+from spotplate.engine.quiz.question import Outcome
+from spotplate.kb.quiz import load_quiz
 
 SET = str(DEMO / "set.yaml")
-QUIZ = ("--seed", "5", "--questions", "6", "--kind", "classify", "--kind", "mix-up")
-ASKED = questions(5, 6, Kind.CLASSIFY, Kind.MIX_UP)
+SEED, ASKED = plain_quiz()
+QUIZ = ("--seed", str(SEED), "--questions", "3", "--kind", "classify")
 SHAPE = {"outcome", "chosen", "right", "reply", "follow_up", "kept"}
 REPLY = {"opening", "against", "expected", "particles", "contrast", "decisive", "mix_up", "sources"}
 
@@ -31,7 +32,7 @@ def marked(*arguments: str) -> dict[str, Any]:
 
 
 def test_every_answer_to_every_question_is_marked_as_the_engine_knows_it() -> None:
-    for token, question in zip(tokens()[:3], ASKED, strict=False):
+    for token, question in zip(tokens(), ASKED, strict=True):
         for letter, option in zip(string.ascii_letters, question.options, strict=False):
             done = run_once("mark", token, letter, "--json")
             data = json.loads(done.stdout)
@@ -68,6 +69,20 @@ def test_no_line_of_a_reply_is_wider_than_asked_for(columns: int) -> None:
     for token, question in zip(tokens(), ASKED, strict=True):
         lines = run("mark", token, wrong(question), columns=columns).stdout.splitlines()
         assert [line for line in lines if len(line) > columns] == []
+
+
+def test_a_mix_up_brings_a_question_that_tests_its_cure_and_can_be_marked_in_turn() -> None:
+    seed, asked = quiz_with_a_mix_up()
+    quiz = json.loads(run("quiz", "--json", "--seed", str(seed), "--questions", "2", "--kind", "classify").stdout)
+    data = marked(quiz["questions"][0]["token"], mixed_up(asked[0]))
+    shown, cure = data["reply"]["mix_up"], data["follow_up"]
+    assert shown.keys() == {"id", "says", "reply", "source", "follow_up"}
+    assert shown["follow_up"] == f"mix-up/{shown['id']}"
+    assert cure.keys() == {"token", "number", "kind", "says", "readings", "options", "difficulty"}
+    written = load_quiz().mix_ups[shown["id"]].follow_up
+    assert {option["says"] for option in cure["options"]} == {answer.says for answer in written.answers}
+    for answer in written.answers:
+        assert (marked(cure["token"], answer.says)["outcome"] == "right") == answer.right
 
 
 # --- memory ----------------------------------------------------------------------------------------
@@ -108,13 +123,16 @@ def test_a_question_about_a_set_is_marked_with_that_set_alone() -> None:
 
 
 def test_an_assessment_tells_no_right_class() -> None:
-    for token in tokens("--set", SET, "--assessment")[:4]:
+    for token in tokens("--set", SET, "--assessment"):
         for letter in "ab":
-            data = json.loads(run("mark", token, letter, "--json", "--set", SET, "--assessment", "--learner", "Ada").stdout)
+            done = run("mark", token, letter, "--json", "--set", SET, "--assessment", "--learner", "Ada")
+            data = json.loads(done.stdout)
+            assert data["right"] == []
             assert data["kept"] is False
-            if len(data["right"]):
-                continue  # a follow-up question, which is not about the set
-            assert data["reply"]["contrast"] == data["reply"]["decisive"] == ""
+            assert data["follow_up"] is None
+            if data["outcome"] == "wrong":
+                assert data["reply"]["contrast"] == data["reply"]["decisive"] == data["reply"]["particles"] == ""
+                assert data["reply"]["mix_up"] is None
 
 
 # --- bad and hostile input -------------------------------------------------------------------------

@@ -10,13 +10,15 @@ from typing import Any
 
 import pytest
 from bench_terminal import in_one_line
-from quiz_terminal import kept, mixed_up, piped, questions, quiz_with_a_mix_up, right, wrong
+from quiz_terminal import kept, mixed_up, piped, plain_quiz, quiz_with_a_mix_up, right, wrong
 from running import DEMO, PROGRAM, control_characters, environment_with, run, run_once
 
+from spotplate.cli.quiz_memory import kept_item
 from spotplate.datasets import load_substances
 from spotplate.engine.files.sets import read_set
+from spotplate.engine.quiz.asking import asking
 from spotplate.engine.quiz.marking import mark
-from spotplate.engine.quiz.material import table_material
+from spotplate.engine.quiz.material import set_material, table_material
 from spotplate.engine.quiz.practice import Answered
 from spotplate.engine.quiz.question import Kind, Outcome
 from spotplate.kb import load_knowledge
@@ -24,8 +26,8 @@ from spotplate.kb.quiz import load_quiz
 
 SET = str(DEMO / "set.yaml")
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-QUIZ = ("--seed", "5", "--questions", "3", "--kind", "classify")
-ASKED = questions(5, 3, Kind.CLASSIFY)
+SEED, ASKED = plain_quiz()
+QUIZ = ("--seed", str(SEED), "--questions", "3", "--kind", "classify")
 
 
 @pytest.fixture
@@ -403,6 +405,16 @@ def test_what_is_kept_of_a_set_tells_no_finer_kind(progress: Path) -> None:
     for answer in kept(progress):
         assert answer.item.subtype == ""
         assert not any(re.search(rf"\b{re.escape(name)}\b", answer.item.topic) for name in subtypes)
+
+
+def test_what_is_kept_of_a_set_can_be_practised_later() -> None:
+    """Else it would be due for ever."""
+    of_set = set_material(read_set(Path(SET), load_knowledge()))
+    table = table_material()
+    for kind in Kind:
+        askable = {item.key for item in asking(kind).items(table)}
+        for item in asking(kind).items(of_set):
+            assert kept_item(item, of_set).key in askable
 
 
 # --- JSON ------------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from spotplate.datasets import Substance
 from spotplate.engine.expected import expected_readings, only_makeable
 from spotplate.engine.identification import Identification, identify
 from spotplate.engine.quiz.difficulty import difficulty
-from spotplate.engine.quiz.material import Material
+from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Difficulty, Item, Kind, Option, Question
 from spotplate.engine.reasoning import Chained, Ranked, VerdictKind, chain, judge, rank
 from spotplate.engine.record import Readings, ReadValue, Record
@@ -26,8 +26,15 @@ _USED = {"students": 1.0, "teacher only": 0.4, "not in school": 0.1}
 
 
 def items(material: Material) -> tuple[Item, ...]:
-    """One item for each class, and for each finer kind in a class."""
+    """
+    One item for each finer kind in a class, and one for each class as a whole.
+
+    The latter also stands for what was practised on an unknowns set, whose finer kinds are not kept. A set has none of them,
+    where every substance is of a finer kind.
+    """
     kinds = {(item.class_, item.subtype): None for item in material.substances.values()}
+    if material.secrecy is Secrecy.NAMES:
+        kinds |= {(item.class_, ""): None for item in material.substances.values()}
     return tuple(Item(Kind.CLASSIFY, ", ".join(filter(None, kind)), *kind) for kind in kinds)
 
 
@@ -73,7 +80,8 @@ def is_open(found: Identification) -> bool:
 
 def _drawn(item: Item, material: Material, chance: random.Random) -> Substance | None:
     """A substance of the item, those that schools use more often."""
-    own = [each for each in material.substances.values() if (each.class_, each.subtype) == (item.class_, item.subtype)]
+    of_class = [each for each in material.substances.values() if each.class_ == item.class_]
+    own = [each for each in of_class if each.subtype == item.subtype] or ([] if item.subtype else of_class)
     return chance.choices(own, [_USED[each.school_use] for each in own])[0] if own else None
 
 
