@@ -91,8 +91,8 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
     ):
         if says:
             page += [Heading(heading), Paragraph(says)]
-    page += _mix_up(reply)
     page += [Paragraph(f"source: {source}", "quiet") for source in reply.sources]
+    page += _mix_up(reply)
     return page
 
 
