@@ -16,6 +16,7 @@ _CLOSE = 0.6  # [-] share of the readings known of both that may coincide, from 
 _PAIRS_OF_KINDS = 8  # pairs of substances that are kept of each pair of kinds, the closest ones
 _OF_TWO_CLASSES = 0.15  # [-] how much farther apart substances of two classes may be, and be asked of as often
 _PARTNERS = 9  # kinds that are set beside each kind, the closest ones, lest there be far more items of this kind than of others
+_FIRE = {"H250", "H260"}
 _PALE, _GREY = ("colourless", "white"), ("silvery", "grey", "dark grey")
 
 Kind = tuple[str, str]
@@ -40,7 +41,8 @@ def look_alikes(
     """
     Pair of kinds → the closest pairs of substances of these kinds that can still be told apart.
 
-    Substances that schools do not use are left out; so are gases, of which few tests can be made.
+    Substances that schools do not use are left out; so are those that air or water sets on fire, and gases, of which few tests
+    can be made.
     """
     found: dict[tuple[Kind, Kind], list[LookAlikes]] = defaultdict(list)
     for group in _groups(substances, reference).values():
@@ -70,9 +72,14 @@ def _groups(
     found = defaultdict(list)
     for row, compact in zip(reference.rows, reference.compact, strict=True):
         substance = substances.get(row.name)
-        if substance and row.school_use != "not in school" and substance.state != "gas":
+        if substance and row.school_use != "not in school" and substance.state != "gas" and not _catches_fire(substance):
             found[substance.state, _look(substance)].append((row, compact.honest))
     return found
+
+
+def _catches_fire(substance: Substance) -> bool:
+    """Whether air or water sets it on fire, so that no row of tests is made with it."""
+    return bool(_FIRE & set(substance.hazards()))
 
 
 def _look(substance: Substance) -> str:

@@ -222,12 +222,26 @@ def test_every_question_names_the_particle_level_reason_once_and_the_tests_that_
         assert named == {option.says.casefold() for option in right}
 
 
-def test_a_test_that_is_the_teachers_says_so(questions: list[Question]) -> None:
+def test_a_test_that_is_the_teachers_says_so_and_so_does_any_with_a_substance_that_is(
+    questions: list[Question], material: Material
+) -> None:
     by_name = {test.does.casefold(): test for test in KNOWLEDGE.tests.values()}
     for question in questions:
+        pair = re.fullmatch(r"Which of these tests tells (.+) and (.+) apart\?", question.says)
+        careful = pair is not None and any(material.rows[name].school_use == "teacher only" for name in pair.groups())
         for text in question.decisive.removesuffix(".").split("; or "):
             does, _, agreed = text.partition(", if your ")
-            assert by_name[does.casefold()].teacher == bool(agreed), text
+            assert (careful or by_name[does.casefold()].teacher) == bool(agreed), text
+
+
+def test_nothing_that_air_or_water_sets_on_fire_is_put_through_the_tests(questions: list[Question]) -> None:
+    for name in ("lithium", "sodium", "potassium", "white phosphorus"):
+        assert not any(re.search(rf"(tells|and) {name} (and|apart)", question.says) for question in questions)
+
+
+def test_more_or_less_soot_does_not_tell_two_apart(questions: list[Question]) -> None:
+    right = [option.why for question in questions for option in question.options if option.right]
+    assert not any("clean flame" in why and "sooty flame" in why for why in right)
 
 
 def test_options_are_three_to_six_different_ones(questions: list[Question]) -> None:

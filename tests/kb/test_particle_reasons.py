@@ -232,7 +232,7 @@ def test_wrong_reasons_show_many_different_mix_ups() -> None:
 
 def with_reason(**changes: object) -> QuizKnowledge:
     reason = msgspec.structs.replace(REASONS[0], **changes)
-    return QuizKnowledge(QUIZ.mix_ups, {reason.id: reason}, {}, "")
+    return QuizKnowledge(QUIZ.mix_ups, {reason.id: reason}, {}, {}, "")
 
 
 @pytest.mark.parametrize(

@@ -48,6 +48,8 @@ _NOT_TO_BE_DONE = {
     "melt conductivity test": "Neither of them melts in the burner flame, so there is no melt to try.",
 }
 _NOT = "does not "
+_FLAMES = {"clean flame", "sooty flame"}
+_NO_CHANGE = "no change"
 _FLOATS, _SINKS = 970.0, 1030.0  # kg/m3, below and above which a substance surely floats on water, or sinks in it
 _NUMBERS = {"melting range": "melts", "boiling point": "boils", "density": "has a density"}
 
@@ -124,7 +126,11 @@ def _parting_tests(pair: LookAlikes, material: Material) -> list[_Shown]:
         name for name in material.tests if name != _NOT_A_TEST_OF_ITS_OWN
     ]  # how look-alikes look is a matter of grains and dust
     for name, readings in parting_readings(pair.first, pair.second, tests, knowledge).items():
-        told = [_told_apart(pair, reading, material) for reading in readings if not _is_a_film(pair, reading)]
+        told = [
+            _told_apart(pair, reading, material)
+            for reading in readings
+            if not _is_a_film(pair, reading) and not _is_a_matter_of_soot(pair, reading)
+        ]
         if not told:
             continue
         says, because, reading = max(told, key=lambda each: bool(each[1]))
@@ -138,6 +144,11 @@ def _is_a_film(pair: LookAlikes, reading: str) -> bool:
     return any(row.class_ == "metallic" and "breaks down" in row.words.get(reading, ()) for row in (pair.first, pair.second))
 
 
+def _is_a_matter_of_soot(pair: LookAlikes, reading: str) -> bool:
+    """Whether both burn with a flame; how much soot it gives depends on the portion and on the air as well."""
+    return all(set(row.words.get(reading, ())) & _FLAMES for row in (pair.first, pair.second))
+
+
 def _told_apart(pair: LookAlikes, reading: str, material: Material) -> tuple[str, str, str]:
     """What the two show in a reading, and why."""
     first, second = (_shows(row, reading, material) for row in (pair.first, pair.second))
@@ -145,14 +156,25 @@ def _told_apart(pair: LookAlikes, reading: str, material: Material) -> tuple[str
     because = " ".join(
         f"{capitalised(row.name)}: {uncapitalised(reason)}"
         for row in (pair.first, pair.second)
-        if reading in row.words and (reason := reason_of(row, reading, row.words[reading][0], material.quiz))
+        if (reason := _reason_in(row, reading, material))
     )
     return says, because, reading
 
 
+def _reason_in(row: ReferenceRow, reading: str, material: Material) -> str:
+    """The reason for what is seen first; none where nothing may be seen just as well, which it would contradict."""
+    values = row.words.get(reading, ())
+    if not values or (len(values) > 1 and _NO_CHANGE in values):
+        return ""
+    return reason_of(row, reading, values[0], material.quiz)
+
+
 def _shows(row: ReferenceRow, reading: str, material: Material) -> str:
     if reading in row.words:
-        return told_together([phrase(reading, value) for value in row.words[reading]], "or")
+        said = [phrase(reading, value) for value in row.words[reading]]
+        if len(said) > 1 and any(" but " in words for words in said):
+            return f"either {', or '.join(said)}"
+        return told_together(said, "or")
     unit = number_unit(reading, material.knowledge)
     number = row.numbers[reading]
     value, amount = str(number.interval(unit)), _rounded(number.interval(unit).low, unit)
@@ -252,7 +274,8 @@ def _of_substances(item: Item, draw: int, pair: LookAlikes, chance: random.Rando
             "one of them is of an awkward kind": float(any(row.subtype and row.subtype not in plain for row in (first, second))),
         }
     )
-    question = _question(item, draw, right, {name: useless[name] for name in wrong}, chance, material)
+    careful = any(row.school_use != "students" for row in (first, second))
+    question = _question(item, draw, right, {name: useless[name] for name in wrong}, chance, material, careful)
     says = f"Which of these tests tells {first.name} and {second.name} apart?"
     return msgspec.structs.replace(question, says=says, difficulty=hard, subtype=item.subtype)
 
@@ -400,16 +423,22 @@ def _of_classes(item: Item, draw: int, classes: tuple[str, str], chance: random.
 
 
 def _question(
-    item: Item, draw: int, right: Sequence[_Shown], wrong: Mapping[str, str], chance: random.Random, material: Material
+    item: Item,
+    draw: int,
+    right: Sequence[_Shown],
+    wrong: Mapping[str, str],
+    chance: random.Random,
+    material: Material,
+    careful: bool = False,
 ) -> Question:
-    """The options and the reply; what is asked is put in by the caller."""
+    """The options and the reply; what is asked is put in by the caller. `careful`: no test is made without the teacher."""
     tests = material.knowledge.tests
     one = len(right) == 1  # of several right answers each brings its own reason
     options = [
         Option(test.test.does, test.test.id, True, test.says if one else f"{test.says} {test.because}".strip()) for test in right
     ]
     options += [Option(tests[name].does, name, False, why) for name, why in wrong.items()]
-    settle = [f"{test.test.does}{', if your teacher agrees' if test.test.teacher else ''}" for test in right]
+    settle = [f"{test.test.does}{', if your teacher agrees' if test.test.teacher or careful else ''}" for test in right]
     return Question(
         item=item,
         draw=draw,
