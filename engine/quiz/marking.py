@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import msgspec
 
-from spotplate.engine.identification import identify
+from spotplate.engine.identification import Identification
 from spotplate.engine.reasoning import Reason, cited
-from spotplate.engine.record import make_record
 from spotplate.kb.quiz import MixUp
 
 from .asking.classify import UNDECIDED
 from .material import Material, Secrecy
 from .mix_ups import recognise
 from .question import OF_CLASSES, Item, Kind, Marked, Option, Outcome, Question, Reply, ShownMixUp
-from .reply import case_of, decisive_test, kept_secret, reply_to_class, special
-from .wording import capitalised, listed, substance_of
+from .reply import case_of, decisive_test, kept_secret, parting_reasons, reply_to_class, special, what_is_asked_of, with_readings
+from .wording import capitalised, listed, substance_of, with_article
 
 _MOST_REASONS = 2
 
@@ -83,7 +82,7 @@ def _reply_to_class(question: Question, chosen: Option, outcome: Outcome, materi
         return _readings_decide(question, material) if outcome is Outcome.WRONG else _left_open(question, material)
     if outcome is Outcome.WRONG and not (question.readings or question.substance):
         # A textbook asks of a substance that the reference table does not have.
-        says = f"No. It is {listed(question.truth, 'or')}, not {chosen.means}."
+        says = f"No. It is {substance_of(listed(question.truth, 'or'))}, not {with_article(chosen.means)} one."
         return Reply(says, particles=question.because, sources=question.sources)
     if outcome is Outcome.WRONG:
         return reply_to_class(question, chosen.means, material)
@@ -92,15 +91,9 @@ def _reply_to_class(question: Question, chosen: Option, outcome: Outcome, materi
     return _borne_out(question, chosen.means, outcome, material)
 
 
-def _what(question: Question, material: Material) -> str:
-    if question.substance and material.secrecy is Secrecy.NAMES:
-        return question.substance
-    return "it" if question.kind is Kind.PUBLISHED else "the unknown"
-
-
 def _borne_out(question: Question, guess: str, outcome: Outcome, material: Material) -> Reply:
     """A right class: why; for one that is defended beside another, both."""
-    what = _what(question, material)
+    what = what_is_asked_of(question, material)
     if outcome is Outcome.DEFENSIBLE:
         other = listed(tuple(name for name in question.truth if name != guess), "or")
         opening = f"Accepted. {capitalised(what)} is mostly put down as {other}, but {guess} can be defended."
@@ -123,46 +116,51 @@ def _borne_out(question: Question, guess: str, outcome: Outcome, material: Mater
 
 
 def _reasons_for(question: Question, class_: str, material: Material) -> str:
-    """The strongest reasons for a class that the readings shown give."""
+    """The strongest reasons for a class that the readings shown give, with these readings."""
     if not question.readings:
         return ""
-    found = identify(make_record(question.readings, material.knowledge), material.knowledge, advise=False)
-    own = [item.because for item in found.reasons[class_] if item.counted and item.decibans > 0]
-    return " ".join(own[:_MOST_REASONS])
+    case = case_of(question, class_, material)
+    return " ".join(with_readings(item, case) for item in _strongest(case.found, class_))
+
+
+def _strongest(found: Identification, class_: str) -> list[Reason]:
+    return [item for item in found.reasons[class_] if item.counted and item.decibans > 0][:_MOST_REASONS]
 
 
 def _unsupported(question: Question, guess: str, material: Material) -> Reply:
     """The right class where the readings do not suffice for it."""
-    what = _what(question, material)
     left_open = _left_open(question, material)
+    reasons = " ".join(case_of(question, guess, material).found.verdict.reasons)
     opening = (
-        f"Right, but not supported. {capitalised(what)} is indeed {substance_of(guess)}, yet these readings do not "
-        f"suffice to say so.{left_open.opening.removeprefix('Right.')}"
+        f"Right, but not supported. {capitalised(what_is_asked_of(question, material))} is indeed {substance_of(guess)}, "
+        f"yet these readings do not suffice to say so. {reasons}"
     )
-    return msgspec.structs.replace(left_open, opening=opening, particles=question.because or special(question, material))
+    return msgspec.structs.replace(left_open, opening=opening)
 
 
 def _left_open(question: Question, material: Material) -> Reply:
-    """Readings that do not decide: what they leave open, and the test that would settle it."""
-    found = identify(make_record(question.readings, material.knowledge), material.knowledge, advise=False)
+    """Readings that do not decide: what they leave open, what it is, and the test that would settle it."""
+    found = case_of(question, question.truth[0], material).found
     reasons = " ".join(found.verdict.reasons)
-    what = _what(question, material)
+    what = what_is_asked_of(question, material)
     rival = next(name for name in found.verdict.open_between if name not in question.truth)
     return Reply(
-        opening=f"Right. {reasons}",
-        particles=f"{capitalised(what)} is {substance_of(question.truth[0])}; it takes a further test to tell.",
+        opening=f"Right. {reasons} {capitalised(what)} is {substance_of(question.truth[0])}, but a further test must tell.",
+        particles=question.because or special(question, material),
         decisive=decisive_test(case_of(question, rival, material), question, material),
     )
 
 
 def _readings_decide(question: Question, material: Material) -> Reply:
-    """Readings that decide, though the learner thought they do not."""
-    found = identify(make_record(question.readings, material.knowledge), material.knowledge, advise=False)
-    class_ = found.ranking[0].class_
-    reasons: list[Reason] = [item for item in found.reasons[class_] if item.counted and item.decibans > 0][:_MOST_REASONS]
+    """Readings that decide, though the learner thought they do not: what speaks for the class, and against the runner-up."""
+    ranking = case_of(question, question.truth[0], material).found.ranking
+    class_, runner_up = ranking[0].class_, ranking[1].class_
+    case = case_of(question, runner_up, material)
+    own = _strongest(case.found, class_)
+    parting = parting_reasons(case, [item.because for item in own], material) if len(own) < _MOST_REASONS else ""
     return Reply(
         opening=f"No. They do decide: different kinds of evidence point to {substance_of(class_)}.",
-        contrast=" ".join(item.because for item in reasons),
+        contrast=" ".join(filter(None, (*(with_readings(item, case) for item in own), parting))),
         particles=question.because or special(question, material),
-        sources=tuple(dict.fromkeys(item.source for item in reasons)),
+        sources=tuple(dict.fromkeys(item.source for item in own)),
     )

@@ -8,8 +8,9 @@ true one, or hardly any do.
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Sequence
 
 import msgspec
 
@@ -18,11 +19,11 @@ from spotplate.engine.identification import Identification, identify
 from spotplate.engine.reasoning import Ranked, Reason, VerdictKind, contrast, readings_that_meet
 from spotplate.engine.record import ReadValue, Record, make_record
 from spotplate.engine.resemblance import fits, number_unit
-from spotplate.kb import Condition, Interval, When
+from spotplate.kb import BenchTest, Condition, Interval, When
 
 from .material import Material, Secrecy
-from .question import OF_CLASSES, Objection, Question, Reply
-from .wording import listed, may_be_said, special_of, substance_of, with_article
+from .question import OF_CLASSES, Kind, Objection, Question, Reply
+from .wording import capitalised, listed, may_be_said, special_of, substance_of, with_article
 
 _SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
 _HALF = 0.5  # [-] what at least this share of the guessed class shows never speaks against it
@@ -34,10 +35,13 @@ _MOST_EXPECTED = 3
 _MOST_REASONS = 2
 _TELLS = 1.5  # [-] how much oftener the true class shows a reading than the guessed one, for it to be named without a rule
 _FEW = 3  # substances; a share of fewer says nothing of a class
+_KNOWN = 0.3  # [-] share of a class of which a reading must be known; that of a few odd ones tells nothing of the others
+_AS_TELLING = 0.5  # [-] so much of the most telling reading of a reason another must tell, to be named instead of it
+_MOST_BESIDE = 3  # readings that are named beside a reason
 _LOOKING = "look"
 _LONG, _ASKING = 40.0, 0.25  # [min], [-]: so many minutes halve what a test is worth, and so much does asking for it count
 _NO_SINGLE_TEST = "No single test of this bench settles it; only several of them together do."
-_SMALL = 0.02  # [-] added to shares, so that none is nothing
+_SMALL = 0.02  # [-] added to shares, so that none is nothing; and what hardly any of a class show
 
 
 class Case(msgspec.Struct, frozen=True):
@@ -73,13 +77,12 @@ def reply_to_class(question: Question, guess: str, material: Material) -> Reply:
     """The reply to a wrong class, part by part, without the mix-up."""
     case = case_of(question, guess, material)
     against, rules = objections(case, material)
-    told = [item.because for item in against]
-    contrasts = _contrast(case, material, told)
+    contrasts = parting_reasons(case, [rule.because for rule in rules], material)
     return Reply(
         opening=_opening(case, question, against, material),
         against=against,
         expected=expected_of_guess(case, question, material, [item.reading for item in against]),
-        particles=particles(question, case.truth, material),
+        particles=particles(question, material),
         contrast=contrasts,
         decisive=decisive_test(case, question, material),
         sources=tuple(dict.fromkeys(rule.source for rule in rules)),
@@ -92,8 +95,9 @@ def reply_to_class(question: Question, guess: str, material: Material) -> Reply:
 def share(class_: str, reading: str, value: ReadValue, material: Material) -> float | None:
     """How many substances of a class may honestly show a value [-]; None where the table tells of too few."""
     told = fits(reading, value, material.reference, material.knowledge).told
-    known = [fit for fit, name in zip(told, material.reference.classes, strict=True) if name == class_ and fit is not None]
-    return sum(known) / len(known) if len(known) >= _FEW else None
+    of_class = [fit for fit, name in zip(told, material.reference.classes, strict=True) if name == class_]
+    known = [fit for fit in of_class if fit is not None]
+    return sum(known) / len(known) if len(known) >= max(_FEW, _KNOWN * len(of_class)) else None
 
 
 def usual_values(class_: str, reading: str, material: Material) -> tuple[str, ...]:
@@ -114,9 +118,11 @@ def objections(case: Case, material: Material) -> tuple[tuple[Objection, ...], t
     """
     found: dict[str, Objection] = {}
     rules: list[Reason] = []
-    for reason in (*_against(case), *_for_truth_alone(case)):
-        reading = _telling_reading(reason, case, material, found)
-        if reading is None or any(reason.because == other.because for other in found.values()):
+    reasons = (*_against(case), *_for_truth_alone(case))
+    alone = {reason.readings[0] for reason in reasons if len(reason.readings) == 1}
+    for reason in reasons:
+        reading = _telling_reading(reason, case, material, alone)
+        if reading is None or reading in found or any(reason.because == other.because for other in rules):
             continue
         found[reading] = _objection(reading, reason, case, material)
         rules.append(reason)
@@ -138,14 +144,17 @@ def _for_truth_alone(case: Case) -> list[Reason]:
     return sorted(own, key=lambda item: -item.decibans)
 
 
-def _telling_reading(reason: Reason, case: Case, material: Material, taken: Mapping[str, Objection]) -> str | None:
-    """Of the readings behind a reason, the one that the guessed class shows most seldom beside the true one."""
-    oftener = {
-        name: much
-        for name in reason.readings
-        if name not in taken and (much := _how_much_oftener(name, reason, case, material)) is not None
-    }
-    return max(oftener, key=lambda name: oftener[name], default=None)
+def _telling_reading(reason: Reason, case: Case, material: Material, alone: Collection[str]) -> str | None:
+    """
+    Of the readings behind a reason, the one that the guessed class shows most seldom beside the true one.
+
+    Those that are a reason `alone` are left to it, where another tells nearly as much.
+    """
+    oftener = {name: much for name in reason.readings if (much := _how_much_oftener(name, reason, case, material)) is not None}
+    most = max(oftener.values(), default=0.0)
+    free = {name: much for name, much in oftener.items() if name not in alone and much >= _AS_TELLING * most}
+    telling = free or oftener
+    return max(telling, key=lambda name: telling[name], default=None)
 
 
 def _how_much_oftener(reading: str, reason: Reason, case: Case, material: Material) -> float | None:
@@ -181,7 +190,7 @@ def share_within(class_: str, bound: Condition, material: Material) -> float | N
     unit = number_unit(reading, knowledge)
     known = [row.numbers[reading] for row in material.reference.rows if row.class_ == class_ and reading in row.numbers]
     within = [bool(readings_that_meet(When(all=(bound,)), {reading: each.interval(unit)}, knowledge)) for each in known]
-    return sum(within) / len(within) if len(within) >= _FEW else None
+    return sum(within) / len(within) if len(within) >= _FEW else None  # many melt at no temperature that is known
 
 
 def _by_table_alone(case: Case, material: Material) -> str | None:
@@ -197,10 +206,10 @@ def _by_table_alone(case: Case, material: Material) -> str | None:
 
 def _objection(reading: str, reason: Reason | None, case: Case, material: Material) -> Objection:
     value = case.record.readings[reading]
-    because = reason.because if reason else _counted(reading, str(value), case, material)
+    because = _with_those_beside(reading, reason, case) if reason else _counted(reading, str(value), case, material)
     if isinstance(value, Interval):
         bound = _bound(reading, reason, case, material) if reason else None
-        return Objection(reading, str(value), _beyond(bound) if bound else "", because)
+        return Objection(reading, str(value), _beyond(bound, case.guess, material) if bound else "", because)
     usual = tuple(word for word in usual_values(case.guess, reading, material) if word != value)
     return Objection(reading, str(value), quoted(usual[:2]) if usual else "", because)
 
@@ -214,11 +223,33 @@ def _counted(reading: str, value: str, case: Case, material: Material) -> str:
     )
 
 
-def _beyond(bound: Condition) -> str:
-    """What lies beyond bounds, in words."""
-    low = f"{bound.above} or less" if bound.above else f"less than {bound.at_least}" if bound.at_least else ""
-    high = f"{bound.below} or more" if bound.below else f"more than {bound.at_most}" if bound.at_most else ""
-    return " or ".join(filter(None, (low, high)))
+def _with_those_beside(reading: str, reason: Reason, case: Case) -> str:
+    """A reason, and which other readings it rests on; that something is a solid goes without saying."""
+    beside = [f"“{name}: {value}”" for name, value in _readings_of(reason, case).items() if name != reading]
+    return f"{reason.because} This rests on {listed(beside)}, too." if beside else reason.because
+
+
+def _readings_of(reason: Reason, case: Case) -> dict[str, str]:
+    """The readings that a reason rests on, those that tell most of it; that something is a solid goes without saying."""
+    found = {name: str(case.record.readings[name]) for name in reason.readings if name in case.record.readings}
+    found = {name: value for name, value in found.items() if (name, value) != ("state", "solid")}
+    return dict(itertools.islice(found.items(), _MOST_BESIDE))
+
+
+def _beyond(bound: Condition, class_: str, material: Material) -> str:
+    """What lies beyond bounds, in words, on the side where many substances of a class lie."""
+    low = Condition(reading=bound.reading, at_most=bound.above, below=bound.at_least)
+    high = Condition(reading=bound.reading, at_least=bound.below, above=bound.at_most)
+    sides = (
+        (low, f"{bound.above} or less" if bound.above else f"less than {bound.at_least}"),
+        (high, f"{bound.below} or more" if bound.below else f"more than {bound.at_most}"),
+    )
+    told = [
+        says
+        for side, says in sides
+        if any((side.above, side.below, side.at_least, side.at_most)) and (share_within(class_, side, material) or 0.0) >= _OFTEN
+    ]
+    return " or ".join(told)
 
 
 def expected_of_guess(case: Case, question: Question, material: Material, told: Sequence[str]) -> tuple[str, ...]:
@@ -257,16 +288,36 @@ def decisive_test(case: Case, question: Question, material: Material) -> str:
     # A look settles nothing by itself, so it is named only where nothing else tells.
     tests = {name: score for name, score in telling.items() if material.knowledge.test_of[name].id != _LOOKING} or telling
     if not tests:
-        return _NO_SINGLE_TEST
+        return _by_number(case, material) or _NO_SINGLE_TEST
     best = max(tests, key=lambda name: tests[name])
     test = material.knowledge.test_of[best]
     usual = usual_values(case.guess, best, material)[:1]
     often = "would mostly" if (share(case.guess, best, usual[0], material) or 0.0) >= _MOSTLY else "often"
     made = best in case.record.readings and case.shown
-    does = test.does[0].lower() + test.does[1:]
-    agreed = ", if your teacher agrees" if test.teacher else ""
     settled = f"it was made, and shows {quoted(shows[best])}" if made else f"it would show {quoted(shows[best])}"
-    return f"“{best}” ({does}{agreed}): {settled}, while {plural(case.guess)} {often} show {quoted(usual)}."
+    return f"“{best}” ({_done(test)}): {settled}, while {plural(case.guess)} {often} show {quoted(usual)}."
+
+
+def _done(test: BenchTest) -> str:
+    """How a test is done, in brackets behind its reading."""
+    return f"{test.does[0].lower()}{test.does[1:]}{', if your teacher agrees' if test.teacher else ''}"
+
+
+def _by_number(case: Case, material: Material) -> str:
+    """The number that parts truth and guess, in a sentence, where one does that hardly any of the guessed class have."""
+    numbers = ((reason, name) for reason in _against(case) for name in reason.readings)
+    for reason, name in numbers:
+        value = case.record.readings.get(name)
+        bound = _bound(name, reason, case, material) if isinstance(value, Interval) else None
+        of_guess = share_within(case.guess, bound, material) if bound else None
+        if bound is None or of_guess is None or of_guess > _SMALL:
+            continue
+        beyond = _beyond(bound, case.guess, material)
+        made = case.shown and name in case.record.readings
+        settled = f"it was made, and gives {value}" if made else f"it would give {value}"
+        does = _done(material.knowledge.test_of[name])
+        return f"“{name}” ({does}): {settled}, while {plural(case.guess)} mostly have {beyond}." if beyond else ""
+    return ""
 
 
 def _decides(reading: str, shows: Sequence[str], case: Case, material: Material) -> float | None:
@@ -276,9 +327,12 @@ def _decides(reading: str, shows: Sequence[str], case: Case, material: Material)
     if None in of_truth or not usual or usual[0] in shows:
         return None
     least = min(each for each in of_truth if each is not None)
-    oftener = (least + _SMALL) / (_certainty(case.guess, reading, shows, material) + _SMALL)
+    of_guess = _certainty(case.guess, reading, shows, material)
+    if least <= of_guess:
+        return None
+    # The substance shows it for certain, however seldom its class does; so what counts is how seldom the guessed one does.
     test = material.knowledge.test_of[reading]
-    return math.log(oftener) / (1 + test.minutes / _LONG + (_ASKING if test.teacher else 0.0))
+    return -math.log(of_guess + _SMALL) / (1 + test.minutes / _LONG + (_ASKING if test.teacher else 0.0))
 
 
 def plural(class_: str) -> str:
@@ -291,21 +345,31 @@ def quoted(words: Sequence[str]) -> str:
 
 
 def _opening(case: Case, question: Question, against: Sequence[Objection], material: Material) -> str:
-    name = f"{question.substance} is" if question.substance and material.secrecy is Secrecy.NAMES else "The unknown is"
     truth = substance_of(listed(question.truth, "or"))
-    says = f"No. {name[0].upper()}{name[1:]} {truth}, not {with_article(case.guess)} one."
+    says = f"No. {capitalised(what_is_asked_of(question, material))} is {truth}, not {with_article(case.guess)} one."
     if not case.shown:
         return says
     if not against:
-        return f"{says} Nothing that was read rules {case.guess} out, though; that takes a further test."
+        return f"{says} Nothing that was read rules out {substance_of(case.guess)}, though; that takes a further test."
     if case.found.verdict.kind is not VerdictKind.CONCLUSIVE:
-        return f"{says} The readings shown do not settle it by themselves, but they speak against {case.guess}."
+        return f"{says} The readings shown do not settle it by themselves, but they speak against {substance_of(case.guess)}."
     return says
 
 
-def particles(question: Question, class_: str, material: Material) -> str:
-    """What the particles of the true class are and what holds them together, and what is special of this substance."""
-    model = " ".join(material.knowledge.classes[class_].model.split())
+def what_is_asked_of(question: Question, material: Material) -> str:
+    """The substance of a question, in words."""
+    if question.substance and material.secrecy is Secrecy.NAMES:
+        return question.substance
+    return "it" if question.kind is Kind.PUBLISHED else "the unknown"
+
+
+def particles(question: Question, material: Material) -> str:
+    """
+    What the particles are and what holds them together, and what is special of this substance.
+
+    The model is that of the foremost class, of which the special sentence speaks, too.
+    """
+    model = " ".join(material.knowledge.classes[question.truth[0]].model.split())
     return question.because or " ".join(filter(None, (model, special(question, material))))
 
 
@@ -319,12 +383,20 @@ def special(question: Question, material: Material) -> str:
     return special_of(row, material.knowledge, named=material.secrecy is Secrecy.NAMES) if row else ""
 
 
-def _contrast(case: Case, material: Material, told: Sequence[str]) -> str:
-    """Why the truth and not the guess, in the reasons that part them and were not given yet."""
+def parting_reasons(case: Case, told: Sequence[str], material: Material) -> str:
+    """Why the truth and not the guess, in the reasons that part them, were not given yet, and are borne out by the table."""
     ranked: dict[str, Ranked] = {item.class_: item for item in case.found.ranking}
     parted = contrast((ranked[case.truth], ranked[case.guess])).parted_by
-    reasons = [item.because for item in parted if item.because not in told][:_MOST_REASONS]
-    return " ".join(reasons)
+    reasons = {item.because: item for name in (case.truth, case.guess) for item in case.found.reasons[name]}
+    left = [reasons[item.because] for item in parted if item.because not in told]
+    telling = [reason for reason in left if _telling_reading(reason, case, material, ())]
+    return " ".join(with_readings(reason, case) for reason in telling[:_MOST_REASONS])
+
+
+def with_readings(reason: Reason, case: Case) -> str:
+    """A reason, with the readings that it rests on in brackets behind it."""
+    readings = "; ".join(f"{name}: {value}" for name, value in _readings_of(reason, case).items())
+    return f"{reason.because.rstrip('.')} ({readings})." if readings else reason.because
 
 
 # --- secrecy ---------------------------------------------------------------------------------------

@@ -133,13 +133,17 @@ def _decides(readings: Readings, knowledge: KnowledgeBase) -> bool:
 
 
 def _is_fair(found: Identification, substance: Substance) -> bool:
-    truth = substance.defensible_classes()
+    """
+    Whether the readings decide for the class that the substance foremost is of, or leave it open beside a wrong one.
+
+    Readings that decide for the second class of a borderline substance would be explained by what it rather is not.
+    """
+    foremost, *others = substance.defensible_classes()
     verdict = found.verdict
     if verdict.kind is VerdictKind.CONCLUSIVE:
-        return verdict.class_ in truth
-    # Open between classes that are all defended, any of them would do, and nothing is left open.
-    defended = [name in truth for name in verdict.open_between]
-    return verdict.kind is VerdictKind.INCONCLUSIVE and any(defended) and not all(defended)
+        return verdict.class_ == foremost
+    wrong = set(verdict.open_between) - {foremost, *others}
+    return verdict.kind is VerdictKind.INCONCLUSIVE and foremost in verdict.open_between and bool(wrong)
 
 
 def _difficulty(found: Identification, substance: Substance, knowledge: KnowledgeBase) -> Difficulty:
