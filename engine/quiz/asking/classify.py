@@ -22,7 +22,7 @@ _FIRST = "look"  # everybody looks before doing anything else
 _MORE = 4  # tests beyond those that decide, at most
 _FEWEST, _AT_A_GLANCE, _MOST = 4, 8, 14  # readings
 _FAR = 30.0  # [decibans] of lead over the runner-up, from which on it is not close at all
-_USED = {"students": 1.0, "teacher only": 0.4, "not in school": 0.1}
+_USED = {"students": 1.0, "teacher only": 0.4}  # how often a substance is drawn, by who handles it at school
 
 
 def items(material: Material) -> tuple[Item, ...]:
@@ -82,7 +82,8 @@ def _drawn(item: Item, material: Material, chance: random.Random) -> Substance |
     """A substance of the item, those that schools use more often."""
     of_class = [each for each in material.substances.values() if each.class_ == item.class_]
     own = [each for each in of_class if each.subtype == item.subtype] or ([] if item.subtype else of_class)
-    return chance.choices(own, [_USED[each.school_use] for each in own])[0] if own else None
+    own = [each for each in own if each.school_use in _USED] or own  # nobody need meet asbestos, not even on paper
+    return chance.choices(own, [_USED.get(each.school_use, 1.0) for each in own])[0] if own else None
 
 
 def _record(substance: Substance, material: Material, chance: random.Random, *, one_short: bool) -> Record:
