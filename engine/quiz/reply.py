@@ -330,9 +330,10 @@ def _decides(reading: str, shows: Sequence[str], case: Case, material: Material)
     of_guess = _certainty(case.guess, reading, shows, material)
     if least <= of_guess:
         return None
-    # The substance shows it for certain, however seldom its class does; so what counts is how seldom the guessed one does.
-    test = material.knowledge.test_of[reading]
-    return -math.log(of_guess + _SMALL) / (1 + test.minutes / _LONG + (_ASKING if test.teacher else 0.0))
+    # The substance shows it for certain, however seldom its class does; so what counts is how seldom the guessed one does,
+    # and how seldom the reading is misread.
+    test, misread = material.knowledge.test_of[reading], material.knowledge.readings[reading].misread.rate
+    return -math.log(of_guess + misread) / (1 + test.minutes / _LONG + (_ASKING if test.teacher else 0.0))
 
 
 def plural(class_: str) -> str:

@@ -201,7 +201,8 @@ def test_a_right_guess_without_enough_readings_is_told_so(material: Material) ->
     marked = mark(question, of_class(question, "ionic"), material)
     assert marked.outcome is Outcome.UNSUPPORTED
     assert "not suffice" in marked.reply.opening
-    assert "conductivity" in marked.reply.decisive  # that of the solution or the melt tells ions from molecules
+    # Ions carry the current in the solution or the melt, and those of sodium colour a flame; molecules of a school do neither.
+    assert any(name in marked.reply.decisive for name in ("solution conductivity", "melt conductivity", "flame colour"))
 
 
 def test_saying_that_the_readings_do_not_decide_is_right_where_they_do_not(material: Material) -> None:
@@ -221,19 +222,19 @@ def test_a_defensible_guess_is_accepted_and_explained(material: Material) -> Non
 
 
 @pytest.mark.parametrize(
-    ("substance", "guess", "against", "mix_up"),
+    ("substance", "guess", "against", "mix_ups"),
     # What a chemistry teacher would answer to these guesses; common practice.
     [
-        ("sucrose", "ionic", "solution conductivity", "dissolves-so-ionic"),
-        ("citric acid monohydrate", "ionic", "solution conductivity", "solution-conducts-so-ionic"),
-        ("graphite", "metallic", "deformation", "graphite-conducts-so-metal"),
-        ("iodine", "metallic", "dry conductivity", "shiny-so-metal"),
-        ("tin", "polar molecular", "dry conductivity", "all-metals-melt-high"),
-        ("sand", "polar molecular", "in the burner flame", "network-is-molecular"),
+        ("sucrose", "ionic", "solution conductivity", ("dissolves-so-ionic",)),
+        ("citric acid monohydrate", "ionic", "solution conductivity", ("solution-conducts-so-ionic", "acid-is-ionic")),
+        ("graphite", "metallic", "deformation", ("graphite-conducts-so-metal",)),
+        ("iodine", "metallic", "dry conductivity", ("shiny-so-metal",)),
+        ("tin", "polar molecular", "dry conductivity", ("all-metals-melt-high", "melts-low-so-molecular")),
+        ("sand", "polar molecular", "in the burner flame", ("network-is-molecular",)),
     ],
 )
 def test_well_known_wrong_guesses_get_the_answer_a_teacher_would_give(
-    substance: str, guess: str, against: str, mix_up: str, material: Material
+    substance: str, guess: str, against: str, mix_ups: tuple[str, ...], material: Material
 ) -> None:
     question = on(substance, material)
     marked = mark(question, of_class(question, guess), material)
@@ -241,7 +242,7 @@ def test_well_known_wrong_guesses_get_the_answer_a_teacher_would_give(
     named = [item.reading for item in marked.reply.against]
     assert against in named, named
     assert marked.reply.mix_up is not None
-    assert marked.reply.mix_up.id == mix_up
+    assert marked.reply.mix_up.id in mix_ups
 
 
 def test_a_choice_that_is_not_there_is_refused(material: Material) -> None:
