@@ -16,6 +16,7 @@ from spotplate.kb.quiz import ParticleReason, WrongReason
 _WRONG = 3  # wrong reasons in one question
 _NOT_IN_SCHOOL = "not in school"
 _SHARED = 0.3  # [-] from this share of common words on, a wrong reason sounds like the right one; a convention
+_OF_ITS_KIND = 0.7  # [-] how far what is typical of a finer kind only counts as typical; a convention
 # Words that tell nothing of a reason.
 _EMPTY = re.compile(
     r"\b(an?|and|are|as|at|be|but|by|for|from|have|held|here|in|into|is|its?|no|not|of|on|one|only|or|so|such|that|the|then|these|"
@@ -119,12 +120,13 @@ def _typical(readings: Mapping[str, str], row: ReferenceRow, material: Material)
     """
     The share of substances that may show the same [-], on the mean of the readings.
 
-    Of its class or of its finer kind, whichever is more: that carbonates fizz in acid is known well, though few salts do.
+    Of its class, or in part of its finer kind: that carbonates fizz in acid is known well, though few salts do.
     """
     of_its_class = [other for other in material.reference.rows if other.class_ == row.class_]
     of_its_kind = [other for other in of_its_class if other.subtype == row.subtype]
     return sum(
-        max(_share(reading, value, others) for others in (of_its_class, of_its_kind)) for reading, value in readings.items()
+        max(_share(reading, value, of_its_class), _OF_ITS_KIND * _share(reading, value, of_its_kind))
+        for reading, value in readings.items()
     ) / len(readings)
 
 
