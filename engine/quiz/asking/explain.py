@@ -16,6 +16,7 @@ from spotplate.kb.quiz import ParticleReason, WrongReason
 _WRONG = 3  # wrong reasons in one question
 _NOT_IN_SCHOOL = "not in school"
 _SHARED = 0.3  # [-] from this share of common words on, a wrong reason sounds like the right one; a convention
+_OF_ITS_KIND = 0.7  # [-] how far what is typical of a finer kind only counts as typical; a convention
 # Words that tell nothing of a reason.
 _EMPTY = re.compile(
     r"\b(an?|and|are|as|at|be|but|by|for|from|have|held|here|in|into|is|its?|no|not|of|on|one|only|or|so|such|that|the|then|these|"
@@ -100,7 +101,7 @@ def _hardness(
     return {
         "the substance is awkward": float(awkward),
         "wrong reasons sound like the right one": len(alike) / len(wrong),
-        "its readings are not typical of its class": 1 - _typical(readings, row, material),
+        "its readings are not typical of its class or kind": 1 - _typical(readings, row, material),
     }
 
 
@@ -116,10 +117,20 @@ def _words(text: str) -> set[str]:
 
 
 def _typical(readings: Mapping[str, str], row: ReferenceRow, material: Material) -> float:
-    """The share of substances of its class that may show the same [-], on the mean of the readings."""
+    """
+    The share of substances that may show the same [-], on the mean of the readings.
+
+    Of its class, or in part of its finer kind: that carbonates fizz in acid is known well, though few salts do.
+    """
     of_its_class = [other for other in material.reference.rows if other.class_ == row.class_]
-    shares = []
-    for reading, value in readings.items():
-        tested = [other.words[reading] for other in of_its_class if reading in other.words]
-        shares.append(sum(value in words for words in tested) / len(tested))
-    return sum(shares) / len(shares)
+    of_its_kind = [other for other in of_its_class if other.subtype == row.subtype]
+    return sum(
+        max(_share(reading, value, of_its_class), _OF_ITS_KIND * _share(reading, value, of_its_kind))
+        for reading, value in readings.items()
+    ) / len(readings)
+
+
+def _share(reading: str, value: str, others: list[ReferenceRow]) -> float:
+    """Share of the substances on which a reading is known that may show a value of it [-]."""
+    tested = [other.words[reading] for other in others if reading in other.words]
+    return sum(value in words for words in tested) / len(tested)

@@ -14,6 +14,8 @@ from spotplate.engine.reasoning import cited
 from spotplate.engine.reference_readings import ReferenceRow
 
 _MOST = 0.75  # [-] share of a class that shows a value, so that it is what "most" show
+_NEARLY_ALL, _AS_ITS_CLASS = 0.9, 0.4  # [-] share of a class, and how awkward a substance is where it goes with so many
+_NO_GUIDE = 0.5  # [-] how hard it is where the class gives no guide
 _HARDLY_ANY = 0.1  # [-] share up to which a value is wrong for "most"
 _FEWEST_OPTIONS, _USUAL_OPTIONS, _MOST_OPTIONS = 3, 4, 6
 _NOT_SAID_OF_WATER = ("in water", "solution conductivity", "solution acidity")
@@ -120,13 +122,15 @@ def _some(values: Sequence[str], wanted: int, reading: str, chance: random.Rando
 
 
 def _difficulty_of(row: ReferenceRow, reading: str, options: int, material: Material) -> Difficulty:
-    usual = shares(reading, material.reference).get(row.class_, {})
-    share = max(usual.get(value, 0.0) for value in row.words[reading])
+    usual = shares(reading, material.reference).get(row.class_)
+    share = max(usual.get(value, 0.0) for value in row.words[reading]) if usual else 0.0
+    unlike = ("most of its class show something else", 1 - share) if usual else ("its class gives no guide", _NO_GUIDE)
     awkward = bool(row.subtype) and row.subtype not in material.knowledge.set_planning.plain
     return difficulty(
         {
-            "the substance is of an awkward kind": float(awkward),
-            "most of its class show something else": 1 - share,
+            # An awkward substance that shows what its class mostly does misleads only those who think of its oddness.
+            "the substance is of an awkward kind": awkward * (_AS_ITS_CLASS if share >= _NEARLY_ALL else 1.0),
+            unlike[0]: unlike[1],
             "there are many values to choose from": (options - _FEWEST_OPTIONS) / (_MOST_OPTIONS - _FEWEST_OPTIONS),
         }
     )
