@@ -63,7 +63,7 @@ def mark(
 def _as_data(marked: Marked, question: Question, material: Material, *, kept: bool) -> dict[str, Any]:
     """A marked answer, with the question that tests whether the mix-up is cured."""
     mix_up = marked.reply.mix_up
-    cure = follow_up(mix_up.follow_up, question.draw, material) if mix_up else None
+    cure = follow_up(mix_up.follow_up, question.draw, material) if mix_up and mix_up.follow_up else None
     return {
         **plain_data(marked),
         "follow_up": public_question(cure, 1, material) if cure else None,

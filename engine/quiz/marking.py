@@ -10,8 +10,9 @@ from spotplate.kb.quiz import MixUp
 
 from .asking.classify import UNDECIDED
 from .material import Material, Secrecy
-from .mix_ups import recognise
-from .question import OF_CLASSES, Item, Kind, Marked, Option, Outcome, Question, Reply, ShownMixUp
+from .mix_ups import follow_up_may_be_asked, may_be_told, recognise
+from .practice import follow_up_item
+from .question import OF_CLASSES, Kind, Marked, Option, Outcome, Question, Reply, ShownMixUp
 from .reply import case_of, decisive_test, kept_secret, parting_reasons, reply_to_class, special, what_is_asked_of, with_readings
 from .wording import capitalised, listed, substance_of, with_article
 
@@ -35,7 +36,8 @@ def mark(question: Question, place: int, material: Material) -> Marked:
         reply = _reply_to_option(question, chosen, outcome)
     secret = material.secrecy is Secrecy.NOTHING and question.kind in OF_CLASSES
     # A mix-up is recognised by what the truth is, so naming it would tell.
-    if outcome is Outcome.WRONG and not secret and (mix_up := recognise(question, chosen, material.quiz, material.knowledge)):
+    mix_up = recognise(question, chosen, material.quiz, material.knowledge) if outcome is Outcome.WRONG and not secret else None
+    if mix_up and may_be_told(mix_up, material):
         reply = msgspec.structs.replace(reply, mix_up=shown_mix_up(mix_up, material))
     right = tuple(option.says for option in question.options if option.right)
     if secret:
@@ -53,9 +55,9 @@ def _outcome(question: Question, chosen: Option) -> Outcome:
 
 
 def shown_mix_up(mix_up: MixUp, material: Material) -> ShownMixUp:
-    """A mix-up as a reply tells of it."""
+    """A mix-up as a reply tells of it; without a follow-up question where that would name what is to be kept secret."""
     source = cited(mix_up.source, material.knowledge)
-    follow_up = Item(Kind.MIX_UP, mix_up.id, mix_up=mix_up.id).key
+    follow_up = follow_up_item(mix_up.id).key if follow_up_may_be_asked(mix_up, material) else ""
     return ShownMixUp(mix_up.id, mix_up.says, " ".join(mix_up.reply.split()), source, follow_up)
 
 
@@ -102,6 +104,10 @@ def _borne_out(question: Question, guess: str, outcome: Outcome, material: Mater
     elif question.kind is Kind.PUBLISHED and len(question.truth) > 1:
         # What the book's wide answer allows need not be true of the substance: it calls oxygen molecular, and no more.
         opening = f"Right. What the book teaches allows {listed(question.truth, 'or')}."
+        if not question.readings and guess != question.truth[0]:
+            opening = (
+                f"Accepted, since the book does not part molecular substances. More exactly, it counts as {question.truth[0]}."
+            )
     else:
         also = [name for name in question.truth if name != guess]
         opening = f"Right. {capitalised(what)} is {substance_of(guess)}."

@@ -1,4 +1,4 @@
-"""Which mix-up a wrong guess shows."""
+"""Which mix-up a wrong guess shows, and whether it may be told."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from spotplate.engine.record import Record, make_record
 from spotplate.kb import KnowledgeBase
 from spotplate.kb.quiz import MixUp, QuizKnowledge, Sign
 
+from .material import Material, Secrecy
 from .question import Kind, Option, Question
+from .wording import may_be_said
 
 _ASKING_FOR_A_CLASS = (Kind.CLASSIFY, Kind.NAMED, Kind.PUBLISHED)
 
@@ -26,6 +28,27 @@ def recognise(question: Question, chosen: Option, quiz: QuizKnowledge, knowledge
         return quiz.mix_ups.get(chosen.mix_up)
     found = [(_conditions(sign), mix_up) for mix_up, sign in _holding(question, chosen.means, quiz, knowledge)]
     return max(found, key=lambda pair: pair[0])[1] if found else None
+
+
+def may_be_told(mix_up: MixUp, material: Material) -> bool:
+    """
+    Whether naming a mix-up gives nothing away that the material keeps secret.
+
+    Most are recognised by what the substance is; of a set that is assessed, none of these is told.
+    """
+    if material.secrecy is Secrecy.NOTHING and any(_goes_by_the_substance(sign) for sign in mix_up.signs):
+        return False
+    return may_be_said(f"{mix_up.says} {mix_up.reply}", material)
+
+
+def follow_up_may_be_asked(mix_up: MixUp, material: Material) -> bool:
+    """Whether the question that tests the cure, and the reply to it, give nothing away that the material keeps secret."""
+    answers = (text for answer in mix_up.follow_up.answers for text in (answer.says, answer.why))
+    return may_be_told(mix_up, material) and may_be_said(" ".join((mix_up.follow_up.asks, *answers)), material)
+
+
+def _goes_by_the_substance(sign: Sign) -> bool:
+    return bool(sign.truth or sign.subtypes or sign.other_than or sign.right)
 
 
 def _holding(question: Question, guess: str, quiz: QuizKnowledge, knowledge: KnowledgeBase) -> Iterator[tuple[MixUp, Sign]]:

@@ -125,7 +125,7 @@ class Objection(msgspec.Struct, frozen=True):
 
 
 class ShownMixUp(msgspec.Struct, frozen=True):
-    """The mix-up that a guess shows, the reply to it, its source, and the item that tests whether it is cured."""
+    """The mix-up that a guess shows, the reply, its source, and the item that tests the cure (empty: none may be asked)."""
 
     id: str
     says: str

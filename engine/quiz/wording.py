@@ -22,6 +22,7 @@ _GROUPS = {
     "nonpolar molecular": "nonpolar molecular {}",
     "covalent network": "network {}",
 }
+_SPOKEN_OF_KINDS = {"salt"}  # names that are said of a whole kind of substances as well
 _CLASS_WORDS = re.compile(r"\b(ionic|metal\w*|molecul\w+|networks?|covalent|salts?|graphite|hydrates?)\b", re.IGNORECASE)
 
 
@@ -155,22 +156,40 @@ def may_be_said(text: str, material: Material, *, supposed: bool = False) -> boo
     return supposed or material.secrecy is Secrecy.CLASSES or not _CLASS_WORDS.search(text)
 
 
+@functools.lru_cache(maxsize=4096)
 def _named_in(text: str) -> bool:
-    return bool(_names_of_substances().search(text))
+    return bool(_names_of_substances().search(text) or _formulas_of_substances().search(text))
 
 
 @functools.cache
 def _names_of_substances() -> re.Pattern[str]:
     """Every name of the reference table, but for those that the bench tests themselves speak of, such as water."""
-    spoken = f" {re.sub(r'[^a-z]+', ' ', ' '.join(_bench_words(load_knowledge())).casefold())} "
     names = {
         name.strip(" )").casefold()
         for substance in load_substances()
-        for name in (substance.name, *re.split(r"[;(]", substance.name))
+        for name in (*substance.names(), *(part.partition("(")[0] for part in substance.name.split(";")))
         if name.strip()
-    }
-    kept = sorted((re.escape(name) for name in names if f" {name} " not in spoken), key=lambda name: -len(name))
+    } - _SPOKEN_OF_KINDS
+    kept = sorted((re.escape(name) for name in names if not _is_spoken(name)), key=lambda name: -len(name))
     return re.compile(rf"\b(?:{'|'.join(kept)})\b", re.IGNORECASE)
+
+
+@functools.cache
+def _formulas_of_substances() -> re.Pattern[str]:
+    """Every formula of the reference table that no word or symbol is mistaken for, as In or C would be."""
+    formulas = {substance.formula for substance in load_substances() if not _is_spoken(substance.name)}
+    told = [re.escape(formula) for formula in formulas if re.search(r"[A-Z].*(?:\d|[A-Z])", formula)]
+    return re.compile(rf"(?<!\w)(?:{'|'.join(sorted(told, key=lambda formula: -len(formula)))})(?!\w)")
+
+
+def _is_spoken(name: str) -> bool:
+    """Whether the bench tests speak of it."""
+    return f" {name} " in _spoken()
+
+
+@functools.cache
+def _spoken() -> str:
+    return f" {re.sub(r'[^a-z]+', ' ', ' '.join(_bench_words(load_knowledge())).casefold())} "
 
 
 def _bench_words(knowledge: KnowledgeBase) -> list[str]:

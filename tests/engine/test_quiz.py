@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import msgspec
 import pytest
 
@@ -24,6 +26,7 @@ from spotplate.engine.quiz import (
 )
 from spotplate.engine.quiz.asking import asking, classify
 from spotplate.engine.quiz.difficulty import difficulty
+from spotplate.engine.quiz.question import Item, Option
 from spotplate.engine.sets import UnknownsSet, Vial
 from spotplate.kb import FaultyInputError
 
@@ -256,8 +259,6 @@ def test_a_choice_that_is_not_there_is_refused(material: Material) -> None:
 
 @pytest.mark.parametrize("assessment", [False, True])
 def test_a_quiz_on_a_set_tells_no_name_of_it(assessment: bool) -> None:
-    import re
-
     material = the_set(assessment=assessment)
     assert material.secrecy is (Secrecy.NOTHING if assessment else Secrecy.CLASSES)
     names = {name for item in material.substances.values() for name in item.names()} - {"salt", "common salt"}
@@ -281,3 +282,94 @@ def test_a_quiz_on_a_set_uses_only_its_tests() -> None:
         for question in make_quiz(Wanted(15, seed), material).questions:
             for reading in question.readings:
                 assert KNOWLEDGE.test_of[reading].id in material.tests
+
+
+# --- mix-ups where a set is the source --------------------------------------------------------------
+
+
+def of_table(secrecy: Secrecy) -> Material:
+    return msgspec.structs.replace(table_material(), secrecy=secrecy)
+
+
+def told_mix_up(substance: str, guess: str, material: Material) -> str:
+    question = on(substance, material)
+    shown = mark(question, of_class(question, guess), material).reply.mix_up
+    return shown.id if shown else ""
+
+
+def test_a_mix_up_whose_reply_names_a_substance_is_told_only_where_names_may_be_said() -> None:
+    assert told_mix_up("graphite", "metallic", of_table(Secrecy.NAMES)) == "graphite-conducts-so-metal"
+    assert told_mix_up("graphite", "metallic", of_table(Secrecy.CLASSES)) == ""
+    assert told_mix_up("iodine", "metallic", of_table(Secrecy.CLASSES)) == "shiny-so-metal"  # names none
+
+
+def predicted(substance: str, reading: str, wrong: str) -> Question:
+    row = SUBSTANCES[substance]
+    honest = tuple(map(str, expected_readings(row, KNOWLEDGE)[reading]))
+    options = (*(Option(value, value, True) for value in honest), Option(wrong, wrong, False))
+    item = Item(Kind.PREDICT, reading)
+    return Question(item, 0, "", {}, options, difficulty({}), truth=row.defensible_classes(), subtype=row.subtype, asked=reading)
+
+
+def test_of_a_set_that_is_assessed_no_mix_up_is_told_that_goes_by_what_the_substance_is() -> None:
+    """Neither where a class is guessed nor where a value, a reading or a test is."""
+    by_value = predicted("sodium chloride", "dry conductivity", "bright glow")
+    place = len(by_value.options) - 1
+    shown = mark(by_value, place, of_table(Secrecy.NAMES)).reply.mix_up
+    assert shown is not None
+    assert shown.id == "ionic-solid-conducts-dry"
+    assert mark(by_value, place, of_table(Secrecy.NOTHING)).reply.mix_up is None
+    assert told_mix_up("sodium chloride", "polar molecular", of_table(Secrecy.NAMES))
+    assert told_mix_up("sodium chloride", "polar molecular", of_table(Secrecy.NOTHING)) == ""
+    material = the_set(assessment=True)
+    for question in make_quiz(Wanted(30, 2), material).questions:
+        for place in range(len(question.options)):
+            shown = mark(question, place, material).reply.mix_up
+            signs = material.quiz.mix_ups[shown.id].signs if shown else ()
+            assert not any(sign.truth or sign.subtypes for sign in signs), question.item.key
+
+
+SPOKEN_AT_THE_BENCH = {"salt", "water", "hydrogen", "carbon dioxide"}  # kinds of substances, solvents, gases that are tested for
+
+
+@pytest.mark.parametrize("secrecy", [Secrecy.CLASSES, Secrecy.NOTHING])
+def test_follow_up_questions_of_a_set_name_no_substance_of_the_table(secrecy: Secrecy) -> None:
+    material = of_table(secrecy)
+    names = {name.casefold() for row in SUBSTANCES.values() for name in row.names()} - SPOKEN_AT_THE_BENCH
+    pattern = re.compile(rf"\b(?:{'|'.join(map(re.escape, names))})\b", re.IGNORECASE)
+    items = asking(Kind.MIX_UP).items(material)
+    assert bool(items) == (secrecy is Secrecy.CLASSES)
+    for item in items:
+        question = asking(Kind.MIX_UP).pose(item, 1, material)
+        assert question is not None
+        for text in (
+            question.says,
+            question.because,
+            *(text for option in question.options for text in (option.says, option.why)),
+        ):
+            assert not pattern.search(text), (item.topic, text)
+            assert not re.search(r"\b(?:NaCl|CaF2|SiO2|KI)\b", text), (item.topic, text)
+
+
+def test_a_mix_up_is_told_without_a_follow_up_where_that_would_name_a_substance() -> None:
+    """Shiny crystals that are no metal: the follow-up speaks of none by name; that on low-melting metals names graphite."""
+    material = of_table(Secrecy.CLASSES)
+    offered = {item.key for item in asking(Kind.MIX_UP).items(material)}
+    for substance, guess, follow_up in (("iodine", "metallic", "mix-up/shiny-so-metal"), ("tin", "polar molecular", "")):
+        question = on(substance, material)
+        shown = mark(question, of_class(question, guess), material).reply.mix_up
+        assert shown is not None
+        assert shown.follow_up == follow_up
+        assert not follow_up or follow_up in offered
+
+
+def test_a_book_that_does_not_part_molecular_substances_accepts_both_and_the_reply_names_the_finer_class(
+    material: Material,
+) -> None:
+    item = next(item for item in asking(Kind.PUBLISHED).items(material) if item.topic == "openstax-solid-oxygen")
+    question = asking(Kind.PUBLISHED).pose(item, 0, material)
+    assert question is not None
+    wide = mark(question, of_class(question, "polar molecular"), material)
+    assert wide.outcome is Outcome.RIGHT
+    assert "counts as nonpolar molecular" in wide.reply.opening
+    assert "More exactly" not in mark(question, of_class(question, "nonpolar molecular"), material).reply.opening

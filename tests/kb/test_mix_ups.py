@@ -103,13 +103,24 @@ def test_each_answer_of_a_follow_up_is_its_own_and_says_why(mix_up: MixUp) -> No
         assert answer.why != answer.says
 
 
-@each_mix_up
-def test_the_right_answer_does_not_stand_out_by_its_length(mix_up: MixUp) -> None:
-    """Who always takes the longest answer must not pass; a cheap check for one far longer than every other."""
+def lengths(mix_up: MixUp) -> tuple[int, list[int]]:
+    """Letters of the right answer, and of the wrong ones."""
     answers = mix_up.follow_up.answers
-    longest_wrong = max(len(answer.says) for answer in answers if not answer.right)
     right = next(len(answer.says) for answer in answers if answer.right)
-    assert right <= 2.6 * longest_wrong
+    return right, [len(answer.says) for answer in answers if not answer.right]
+
+
+@each_mix_up
+def test_no_right_answer_stands_out_by_its_length(mix_up: MixUp) -> None:
+    right, wrong = lengths(mix_up)
+    assert min(wrong) / 1.8 <= right <= 1.25 * max(wrong)
+
+
+@pytest.mark.parametrize("strategy", [max, min])
+def test_who_always_takes_the_longest_or_the_shortest_answer_fares_no_better_than_chance(strategy: Callable[..., int]) -> None:
+    """With four answers chance is right in one of four; three in ten is within its play for so many questions."""
+    hits = sum(strategy(right, *wrong) == right for right, wrong in map(lengths, MIX_UPS))
+    assert hits <= 0.3 * len(MIX_UPS)
 
 
 def test_no_two_follow_ups_ask_the_same_and_no_two_replies_are_alike() -> None:
@@ -197,7 +208,7 @@ def two_right(mix_up: MixUp) -> MixUp:
 )
 def test_the_loader_refuses_what_it_does_not_know(faulty: Callable[[], MixUp], says: str) -> None:
     mix_up = faulty()
-    quiz = QuizKnowledge({mix_up.id: mix_up}, {}, {}, "")
+    quiz = QuizKnowledge({mix_up.id: mix_up}, {}, {}, {}, "")
     assert any(says in str(fault) for fault in quiz_faults(quiz, KNOWLEDGE))
 
 
