@@ -57,7 +57,7 @@ def invented(mix_up_id: str, *signs: Sign) -> MixUp:
 
 
 def quiz_of(*mix_ups: MixUp) -> QuizKnowledge:
-    return QuizKnowledge({mix_up.id: mix_up for mix_up in mix_ups}, {}, {}, "")
+    return QuizKnowledge({mix_up.id: mix_up for mix_up in mix_ups}, {}, {}, {}, "")
 
 
 # --- its own examples, and no other's ---------------------------------------------------------------

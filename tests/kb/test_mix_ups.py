@@ -197,7 +197,7 @@ def two_right(mix_up: MixUp) -> MixUp:
 )
 def test_the_loader_refuses_what_it_does_not_know(faulty: Callable[[], MixUp], says: str) -> None:
     mix_up = faulty()
-    quiz = QuizKnowledge({mix_up.id: mix_up}, {}, {}, "")
+    quiz = QuizKnowledge({mix_up.id: mix_up}, {}, {}, {}, "")
     assert any(says in str(fault) for fault in quiz_faults(quiz, KNOWLEDGE))
 
 
