@@ -121,6 +121,11 @@ def test_every_exception_is_a_subtype_that_is_defined() -> None:
             assert exception.subtype in KNOWLEDGE.subtypes, rule.id
 
 
+def test_finer_kinds_unlike_their_class_are_awkward_and_no_finer_kind_is_not() -> None:
+    """Table salt and sugar are the very pattern of their classes; graphite and soaps are not (common practice)."""
+    assert [KNOWLEDGE.is_awkward(name) for name in ("", "sugar", "graphite", "amphiphile")] == [False, False, True, True]
+
+
 def test_a_rule_concludes_or_reports_a_conflict_but_not_both() -> None:
     for rule in KNOWLEDGE.rules:
         assert rule.adds or rule.weighs or rule.conflict, rule.id

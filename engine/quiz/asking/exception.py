@@ -17,7 +17,6 @@ from spotplate.engine.quiz.question import Difficulty, Item, Kind, Option, Quest
 from spotplate.engine.quiz.wording import capitalised, listed, special_of, substance_of
 from spotplate.engine.reasoning import cited, readings_that_meet
 from spotplate.engine.record import ReadValue
-from spotplate.engine.sets.posing import is_awkward
 from spotplate.kb import Condition, KnowledgeBase, RuleOfThumb, When
 
 from .named import SELDOM_MET
@@ -225,7 +224,7 @@ def quoted(values: Sequence[str]) -> str:
 
 def _reason(substance: Substance, knowledge: KnowledgeBase) -> str:
     """What is special of an awkward substance, or of one without a finer kind, or else what the particles of its class are."""
-    if is_awkward(substance, knowledge) or (substance.exception and not substance.subtype):
+    if knowledge.is_awkward(substance.subtype) or (substance.exception and not substance.subtype):
         return special_of(substance, knowledge)
     model = " ".join(knowledge.classes[substance.class_].model.split())
     return model[: model.index(". ") + 1]

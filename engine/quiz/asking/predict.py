@@ -125,7 +125,7 @@ def _difficulty_of(row: ReferenceRow, reading: str, options: int, material: Mate
     usual = shares(reading, material.reference).get(row.class_)
     share = max(usual.get(value, 0.0) for value in row.words[reading]) if usual else 0.0
     unlike = ("most of its class show something else", 1 - share) if usual else ("its class gives no guide", _NO_GUIDE)
-    awkward = bool(row.subtype) and row.subtype not in material.knowledge.set_planning.plain
+    awkward = material.knowledge.is_awkward(row.subtype)
     return difficulty(
         {
             # An awkward substance that shows what its class mostly does misleads only those who think of its oddness.

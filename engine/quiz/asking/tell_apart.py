@@ -113,8 +113,7 @@ def _topic(kinds: tuple[SubstanceKind, SubstanceKind]) -> str:
 
 def _item(kinds: tuple[SubstanceKind, SubstanceKind], material: Material) -> Item:
     """A wrong answer counts under the kind that is less like its class."""
-    plain = material.knowledge.set_planning.plain
-    class_, subtype = min(kinds, key=lambda kind: not kind[1] or kind[1] in plain)
+    class_, subtype = max(kinds, key=lambda kind: material.knowledge.is_awkward(kind[1]))
     return Item(Kind.TELL_APART, _topic(kinds), class_, subtype)
 
 
@@ -265,13 +264,13 @@ def _of_substances(item: Item, draw: int, pair: LookAlikes, chance: random.Rando
     right = _some_right(parting, chance)
     wrong = chance.sample(sorted(useless), min(_MOST_WRONG, len(useless)))
     first, second = pair.first, pair.second
-    plain = material.knowledge.set_planning.plain
+    awkward = any(material.knowledge.is_awkward(row.subtype) for row in (first, second))
     hard = difficulty(
         {
             "few tests tell the two apart": max(0.0, 1 - (len(parting) - 1) / _FEW),
             "the two are alike in most readings": max(0.0, 2 * pair.close - 1),
             "the two are of one class": float(first.class_ == second.class_),
-            "one of them is of an awkward kind": float(any(row.subtype and row.subtype not in plain for row in (first, second))),
+            "one of them is of an awkward kind": float(awkward),
         }
     )
     careful = any(row.school_use != "students" for row in (first, second))
