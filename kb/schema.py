@@ -493,3 +493,7 @@ class KnowledgeBase(msgspec.Struct, frozen=True, dict=True):
     def test_of(self) -> dict[str, BenchTest]:
         """The bench test that yields each reading."""
         return {kind.id: test for test in self.tests.values() for kind in test.readings}
+
+    def is_awkward(self, subtype: str) -> bool:
+        """Whether substances of a finer kind behave unlike the pattern of their class; those of none do not."""
+        return bool(subtype) and subtype not in self.set_planning.plain

@@ -5,6 +5,8 @@ from __future__ import annotations
 import enum
 import functools
 import zlib
+from collections.abc import Callable, Hashable
+from typing import TypeVar
 
 import msgspec
 
@@ -13,6 +15,8 @@ from spotplate.engine.reference_readings import ReferenceReadings, ReferenceRow,
 from spotplate.engine.sets.unknowns_set import UnknownsSet
 from spotplate.kb import KnowledgeBase, load_knowledge
 from spotplate.kb.quiz import QuizKnowledge, load_quiz
+
+Found = TypeVar("Found")
 
 
 class Secrecy(enum.StrEnum):
@@ -48,6 +52,19 @@ class Material(msgspec.Struct, frozen=True, dict=True):
     def rows(self) -> dict[str, ReferenceRow]:
         """Name → expected readings, of every substance of the reference table."""
         return {row.name: row for row in self.reference.rows}
+
+    @functools.cached_property
+    def classes_told(self) -> tuple[str, ...]:
+        """The classes that may be named: those of its substances, or all where not even these may be told."""
+        own = {item.class_ for item in self.substances.values()}
+        return tuple(name for name in self.knowledge.classes if name in own or self.secrecy is Secrecy.NOTHING)
+
+    def once(self, name: Hashable, make: Callable[[], Found]) -> Found:
+        """What `make` gives, worked out once for this material and kept under a name of its own."""
+        kept: dict[Hashable, Found] = self.__dict__.setdefault("kept", {})
+        if name not in kept:
+            kept[name] = make()
+        return kept[name]
 
     @functools.cached_property
     def mark(self) -> str:

@@ -16,7 +16,7 @@ from .bits import numbers_in
 from .conflicts import find_clash
 from .hazards import hazard_level
 from .plan import Plan, PlannedVial
-from .posing import Posed, Shelf, check_wishes, fill_shelf, is_awkward, pose
+from .posing import Posed, Shelf, check_wishes, fill_shelf, pose
 from .solving import Found, Progress, Solver, Stopwatch
 from .telling_apart import parted_by
 from .unknowns_set import UnknownsSet, Vial
@@ -132,7 +132,7 @@ def _vial(label: str, shelf: Shelf, place: int, knowledge: KnowledgeBase) -> Pla
         subtype=substance.subtype,
         hazard=hazard_level(substance, knowledge).level,
         statements=substance.hazards(),
-        awkward=is_awkward(substance, knowledge),
+        awkward=knowledge.is_awkward(substance.subtype),
         school_use=substance.school_use,
     )
 

@@ -100,14 +100,9 @@ def _shelf(
         classes=tuple(of_class.values()),
         of_class=of_class,
         of_kind=of_kind,
-        awkward=bits_of(place for place, substance in enumerate(substances) if is_awkward(substance, knowledge)),
+        awkward=bits_of(place for place, substance in enumerate(substances) if knowledge.is_awkward(substance.subtype)),
         amounts=tuple(amounts.get(substance.name) for substance in substances),
     )
-
-
-def is_awkward(substance: Substance, knowledge: KnowledgeBase) -> bool:
-    """Whether its finer kind behaves unlike the pattern of its class."""
-    return bool(substance.subtype) and substance.subtype not in knowledge.set_planning.plain
 
 
 def pose(shelf: Shelf, wishes: Wishes, knowledge: KnowledgeBase) -> Posed:

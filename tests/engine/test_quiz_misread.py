@@ -184,3 +184,10 @@ def test_the_same_draw_gives_the_same_question() -> None:
 
 def test_a_substance_for_the_table_is_named_in_the_reason() -> None:
     assert all(f"It is {question.substance}," in question.because for question in of_table())
+
+
+def test_a_substance_without_a_finer_kind_is_not_called_unlike_its_class() -> None:
+    """Table salt is the very pattern of its class, and caesium chloride no less."""
+    plain = [question for question in of_table() if question.substance and not SUBSTANCES[question.substance].subtype]
+    assert plain
+    assert not [question.substance for question in plain if any("plain example" in part for part in question.difficulty.parts)]

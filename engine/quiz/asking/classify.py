@@ -154,6 +154,6 @@ def _difficulty(found: Identification, substance: Substance, knowledge: Knowledg
         {
             "the runner-up is close": max(0.0, 1 - ahead / _FAR),
             f"only {many} readings": max(0.0, (_AT_A_GLANCE - many) / (_AT_A_GLANCE - _FEWEST)),
-            "an awkward substance": float(bool(substance.subtype) and substance.subtype not in knowledge.set_planning.plain),
+            "an awkward substance": float(knowledge.is_awkward(substance.subtype)),
         }
     )

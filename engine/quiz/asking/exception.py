@@ -104,7 +104,7 @@ def pose(item: Item, draw: int, material: Material) -> Question | None:
 
 def candidates(thumb: RuleOfThumb, material: Material) -> tuple[Candidate, ...]:
     """Every substance of which it is certain what the rule is to it; those that no school has only where no other breaks it."""
-    found = tuple(_candidates(thumb, material))
+    found = material.once(("candidates", thumb.id), lambda: tuple(_candidates(thumb, material)))
     met = tuple(each for each in found if each.substance.school_use != "not in school")
     return met if any(each.bearing is Bearing.MISLEADS for each in met) else found
 

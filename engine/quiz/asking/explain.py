@@ -96,7 +96,7 @@ def _item(reason: ParticleReason) -> Item:
 def _hardness(
     reason: ParticleReason, wrong: list[WrongReason], readings: Mapping[str, str], row: ReferenceRow, material: Material
 ) -> dict[str, float]:
-    awkward = bool(row.subtype) and row.subtype not in material.knowledge.set_planning.plain
+    awkward = material.knowledge.is_awkward(row.subtype)
     alike = [each for each in wrong if _shared_words(each.says, reason.right) >= _SHARED]
     return {
         "the substance is awkward": float(awkward),

@@ -362,11 +362,10 @@ class _Planting:
         swings = self.swings()
         own = swings.pop(self.reading)
         many = len(self.record.readings)
-        plain = self.knowledge.set_planning.plain
         return {
             "another reading looks odd as well": min(1.0, max(0.0, 2 * max(swings.values()) / max(own, _SWING))),
             f"there are {many} readings to compare": (many - _READINGS[0]) / (_READINGS[1] - _READINGS[0]),
-            "the substance is no plain example of its class": float(self.row.subtype not in plain),
+            "the substance is no plain example of its class": float(self.knowledge.is_awkward(self.row.subtype)),
             "the rest leave some doubt": min(1.0, (1 - misread[self.reading]) / (1 - _FIRST)),
         }
 

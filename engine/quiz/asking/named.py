@@ -9,7 +9,6 @@ from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Difficulty, Item, Kind, Question
 from spotplate.engine.quiz.wording import special_of
-from spotplate.engine.sets.posing import is_awkward
 from spotplate.kb import KnowledgeBase
 
 from .classify import class_options
@@ -80,7 +79,7 @@ def because_of(substance: Substance, knowledge: KnowledgeBase) -> str:
 def _difficulty(substance: Substance, knowledge: KnowledgeBase) -> Difficulty:
     return difficulty(
         {
-            "an awkward substance": float(is_awkward(substance, knowledge)),
+            "an awkward substance": float(knowledge.is_awkward(substance.subtype)),
             "two classes can be defended": float(bool(substance.also_defensible)),
             "seldom met at school": SELDOM_MET[substance.school_use],
         }

@@ -414,14 +414,13 @@ class _Posing:
 
     def hard(self, proposed: Sequence[NextTest]) -> dict[str, float]:
         rates = [each.per_minute for each in proposed if each.per_minute < _NEARLY * proposed[0].per_minute]
-        plain = self.knowledge.set_planning.plain
         many = len(self.record.readings)
         return {
             "the second best test is close": max(0.0, max(rates, default=0.0) / proposed[0].per_minute - _LITTLE)
             / (_NEARLY - _LITTLE),
             f"{len(self.open)} classes are open": (len(self.open) - 2) / 3,
             f"there are already {many} readings to take in": min(1.0, max(0, many - 2) / 5),
-            "the substance is no plain example of its class": float(self.row.subtype not in plain),
+            "the substance is no plain example of its class": float(self.knowledge.is_awkward(self.row.subtype)),
         }
 
 

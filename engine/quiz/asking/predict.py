@@ -70,9 +70,13 @@ def _can_be_asked(row: ReferenceRow, reading: str, material: Material) -> bool:
     values = row.words.get(reading, ())
     if not values or (row.name == "water" and reading in _NOT_SAID_OF_WATER):
         return False
-    return all(reason_of(row, reading, value, material.quiz) for value in values) and (
-        len(values) + len(_clearly_other(values, reading, material)) >= _FEWEST_OPTIONS
-    )
+    reasoned = all(reason_of(row, reading, value, material.quiz) for value in values)
+    return reasoned and _suffice(values, _clearly_other(values, reading, material))
+
+
+def _suffice(right: Sequence[str], wrong: Sequence[str]) -> bool:
+    """Whether there is a right and a wrong value, and options enough in all."""
+    return bool(right and wrong) and len(right) + len(wrong) >= _FEWEST_OPTIONS
 
 
 def _clearly_other(shown: Sequence[str], reading: str, material: Material) -> list[str]:
@@ -125,7 +129,7 @@ def _difficulty_of(row: ReferenceRow, reading: str, options: int, material: Mate
     usual = shares(reading, material.reference).get(row.class_)
     share = max(usual.get(value, 0.0) for value in row.words[reading]) if usual else 0.0
     unlike = ("most of its class show something else", 1 - share) if usual else ("its class gives no guide", _NO_GUIDE)
-    awkward = bool(row.subtype) and row.subtype not in material.knowledge.set_planning.plain
+    awkward = material.knowledge.is_awkward(row.subtype)
     return difficulty(
         {
             # An awkward substance that shows what its class mostly does misleads only those who think of its oddness.
@@ -145,12 +149,11 @@ def _topics_of_classes(material: Material) -> dict[str, tuple[str, str]]:
 
 
 def _items_of_classes(asked: Iterable[str], material: Material) -> tuple[Item, ...]:
-    classes = {item.class_ for item in material.substances.values()}
     return tuple(
         Item(Kind.PREDICT, f"{name}: {reading}", name)
         for reading in asked
-        for name in material.knowledge.classes
-        if name in classes and _values_of_class(name, reading, material) is not None
+        for name in material.classes_told
+        if _values_of_class(name, reading, material) is not None
     )
 
 
@@ -159,7 +162,7 @@ def _values_of_class(class_: str, reading: str, material: Material) -> tuple[lis
     share = shares(reading, material.reference).get(class_, {})
     right = [value for value, part in share.items() if part >= _MOST and reason_of_class(class_, reading, value, material.quiz)]
     wrong = [value for value in _clearly_other(right, reading, material) if share.get(value, 1.0) <= _HARDLY_ANY]
-    return (right, wrong) if right and len(right) + len(wrong) >= _FEWEST_OPTIONS else None
+    return (right, wrong) if _suffice(right, wrong) else None
 
 
 def _of_class(item: Item, draw: int, chance: random.Random, material: Material) -> Question | None:

@@ -7,7 +7,6 @@ from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Difficulty, Item, Kind, Question
 from spotplate.engine.reasoning import cited
-from spotplate.engine.sets.posing import is_awkward
 from spotplate.kb import KnowledgeBase
 from spotplate.kb.quiz import PublishedQuestion
 
@@ -59,7 +58,7 @@ def _difficulty(entry: PublishedQuestion, known: Substance | None, knowledge: Kn
     if not entry.readings:
         return difficulty(
             {
-                "an awkward substance": float(known is not None and is_awkward(known, knowledge)),
+                "an awkward substance": float(known is not None and knowledge.is_awkward(known.subtype)),
                 "seldom met at school": SELDOM_MET[known.school_use] if known else 1.0,
             }
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import combinations
 
 import msgspec
@@ -75,8 +75,7 @@ def pose(item: Item, draw: int, material: Material) -> Question | None:
     if material.secrecy is not Secrecy.NAMES:
         return None
     pairs = next((pairs for kinds, pairs in _look_alikes(material).items() if _topic(kinds) == item.topic), ())
-    askable = [pair for pair in pairs if _is_askable(pair, material)]
-    return _of_substances(item, draw, chance.choice(askable), chance, material) if askable else None
+    return _of_substances(item, draw, chance.choice(pairs), chance, material) if pairs else None
 
 
 class _Shown(msgspec.Struct, frozen=True):
@@ -91,13 +90,15 @@ class _Shown(msgspec.Struct, frozen=True):
 # --- two named substances ------------------------------------------------------------------------------
 
 
-def _look_alikes(material: Material) -> dict[tuple[SubstanceKind, SubstanceKind], tuple[LookAlikes, ...]]:
-    kept: dict[tuple[SubstanceKind, SubstanceKind], tuple[LookAlikes, ...]] | None = material.__dict__.get("look_alikes")
-    if kept is None:
+def _look_alikes(material: Material) -> dict[tuple[SubstanceKind, SubstanceKind], list[LookAlikes]]:
+    """Pairs of kinds → pairs of substances of these kinds that can be asked of."""
+
+    def make() -> dict[tuple[SubstanceKind, SubstanceKind], list[LookAlikes]]:
         found = look_alikes(material.substances, material.reference, material.knowledge)
-        kept = {kinds: pairs for kinds, pairs in found.items() if any(_is_askable(pair, material) for pair in pairs)}
-        material.__dict__["look_alikes"] = kept
-    return kept
+        askable = {kinds: [pair for pair in pairs if _is_askable(pair, material)] for kinds, pairs in found.items()}
+        return {kinds: pairs for kinds, pairs in askable.items() if pairs}
+
+    return material.once("look-alikes", make)
 
 
 def _is_askable(pair: LookAlikes, material: Material) -> bool:
@@ -113,8 +114,7 @@ def _topic(kinds: tuple[SubstanceKind, SubstanceKind]) -> str:
 
 def _item(kinds: tuple[SubstanceKind, SubstanceKind], material: Material) -> Item:
     """A wrong answer counts under the kind that is less like its class."""
-    plain = material.knowledge.set_planning.plain
-    class_, subtype = min(kinds, key=lambda kind: not kind[1] or kind[1] in plain)
+    class_, subtype = max(kinds, key=lambda kind: material.knowledge.is_awkward(kind[1]))
     return Item(Kind.TELL_APART, _topic(kinds), class_, subtype)
 
 
@@ -265,13 +265,13 @@ def _of_substances(item: Item, draw: int, pair: LookAlikes, chance: random.Rando
     right = _some_right(parting, chance)
     wrong = chance.sample(sorted(useless), min(_MOST_WRONG, len(useless)))
     first, second = pair.first, pair.second
-    plain = material.knowledge.set_planning.plain
+    awkward = any(material.knowledge.is_awkward(row.subtype) for row in (first, second))
     hard = difficulty(
         {
             "few tests tell the two apart": max(0.0, 1 - (len(parting) - 1) / _FEW),
             "the two are alike in most readings": max(0.0, 2 * pair.close - 1),
             "the two are of one class": float(first.class_ == second.class_),
-            "one of them is of an awkward kind": float(any(row.subtype and row.subtype not in plain for row in (first, second))),
+            "one of them is of an awkward kind": float(awkward),
         }
     )
     careful = any(row.school_use != "students" for row in (first, second))
@@ -303,12 +303,13 @@ _NOT_A_TEST_OF_ITS_OWN = "look"  # everybody looks first
 
 def _pairs_of_classes(material: Material) -> dict[str, tuple[str, str]]:
     """Topic → two classes. Of a set that is assessed not even the classes are told, so any two are asked of."""
-    classes: Iterable[str] = material.knowledge.classes
-    if material.secrecy is not Secrecy.NOTHING:
-        own = {item.class_ for item in material.substances.values()}
-        classes = [name for name in classes if name in own]
-    found = {f"a solid that is {first} or {second}": (first, second) for first, second in combinations(classes, 2)}
-    return {topic: pair for topic, pair in found.items() if _can_be_asked(pair, material)}
+
+    def make() -> dict[str, tuple[str, str]]:
+        pairs = combinations(material.classes_told, 2)
+        found = {f"a solid that is {first} or {second}": (first, second) for first, second in pairs}
+        return {topic: pair for topic, pair in found.items() if _can_be_asked(pair, material)}
+
+    return material.once("pairs of classes", make)
 
 
 def _can_be_asked(classes: tuple[str, str], material: Material) -> bool:
@@ -318,10 +319,7 @@ def _can_be_asked(classes: tuple[str, str], material: Material) -> bool:
 
 def _chances(class_: str, reading: str, material: Material) -> Mapping[str, float]:
     """Value → how often solids of a class show it [-]; that the test cannot be made counts as a value of its own."""
-    kept: dict[tuple[str, str], dict[str, float]] = material.reference.__dict__.setdefault("chances_of_solids", {})
-    if (class_, reading) not in kept:
-        kept[class_, reading] = _counted(class_, reading, material)
-    return kept[class_, reading]
+    return material.once(("solids that show", class_, reading), lambda: _counted(class_, reading, material))
 
 
 def _counted(class_: str, reading: str, material: Material) -> dict[str, float]:
@@ -417,12 +415,9 @@ def _how_many(share: float) -> str:
 
 def _of_classes(item: Item, draw: int, classes: tuple[str, str], chance: random.Random, material: Material) -> Question:
     best, poor = _best_tests(classes, material), _poor_tests(classes, material)
-    right = (
-        best[:1]
-        if len(best) == 1 or chance.random() < 1 / _MOST_RIGHT
-        else sorted(chance.sample(best, _MOST_RIGHT), key=best.index)
-    )
     wrong = chance.sample(sorted(poor), min(_MOST_WRONG, len(poor)))
+    one = len(best) == 1 or (chance.random() < 1 / _MOST_RIGHT and len(wrong) >= _FEWEST_OPTIONS - 1)
+    right = best[:1] if one else sorted(chance.sample(best, _MOST_RIGHT), key=best.index)
     most = max(bits for bits, _ in _told(classes, material).values())
     question = _question(item, draw, right, {name: poor[name] for name in wrong}, chance, material)
     says = (
