@@ -105,6 +105,7 @@ def help_page(words: Sequence[tuple[str, str]]) -> list[Block]:
     return [
         Heading("What you can type"),
         Item("a, 1, ionic:", "an answer: its letter, its number, or words with which it alone begins", indent=2),
+        Item("80, 80 %:", "how sure you are, where that is asked", indent=2),
         *(Item(f"{word}:", does, indent=2) for word, does in words),
     ]
 

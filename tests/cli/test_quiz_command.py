@@ -131,9 +131,32 @@ def test_why_tells_the_reply_again_and_score_how_it_stands(progress: Path) -> No
     assert len(kept(progress)) == 1
 
 
+def test_a_slip_can_be_taken_back_until_it_is_told_how_sure_one_is(progress: Path) -> None:
+    lines = (wrong(ASKED[0]), "back", right(ASKED[0]), "90", "back", wrong(ASKED[1]), "undo", "skip", "stop")
+    told = in_one_line(piped(*QUIZ, "--progress", progress, lines=lines).stdout)
+    assert told.count("Taken back.") == 2
+    assert "There is no answer to take back; one that was replied to is kept." in told
+    assert "Score: 1 of 1 right Skipped: 1." in told
+    assert [(answer.right, answer.sure) for answer in kept(progress)] == [(True, 0.9)]
+
+
+def test_an_answer_that_was_taken_back_is_not_kept_when_the_input_ends(progress: Path) -> None:
+    told = piped(*QUIZ, "--progress", progress, lines=(wrong(ASKED[0]), "back")).stdout
+    assert "No question was answered" in told
+    assert not progress.exists()
+
+
+def test_the_question_is_shown_again_whenever_it_is_asked_for(progress: Path) -> None:
+    lines = ("question", right(ASKED[0]), "again", "", "stop")
+    told = piped(*QUIZ, "--progress", progress, lines=lines).stdout
+    assert told.count("Question 1 of 3: the class from readings") == 3
+    assert told.count("Question 2 of 3: the class from readings") == 1
+    assert "Score: 1 of 1 right" in told
+
+
 def test_help_names_every_word(progress: Path) -> None:
     told = piped(*QUIZ, "--progress", progress, lines=("help", "stop")).stdout
-    for word in ("skip", "why", "score", "help", "stop"):
+    for word in ("skip", "back", "question", "why", "score", "help", "stop"):
         assert f"  {word}: " in told
 
 
@@ -508,7 +531,7 @@ def test_readme_names_every_field_word_and_kind() -> None:
     }
     missing = [name for name in fields if f"`{name}`" not in README]
     assert not missing
-    for word in ("skip", "why", "score", "help", "stop", *Outcome):
+    for word in ("skip", "back", "question", "why", "score", "help", "stop", *Outcome):
         assert f"`{word}`" in README, word
     for kind in Kind:
         assert f"`{kind}`" in README, kind
