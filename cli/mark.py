@@ -20,7 +20,7 @@ from .quiz_answers import certainty_of, place_of
 from .quiz_material import chosen_material, follow_up, public_question
 from .quiz_memory import answered_now, memory_for, tell
 from .views.page import show
-from .views.quiz import reply_page
+from .views.quiz import reply_page, told_difficulty
 
 Found = TypeVar("Found")
 
@@ -66,6 +66,7 @@ def _as_data(marked: Marked, question: Question, material: Material, *, kept: bo
     cure = follow_up(mix_up.follow_up, question.draw, material) if mix_up and mix_up.follow_up else None
     return {
         **plain_data(marked),
+        "difficulty_parts": list(told_difficulty(question, marked)),
         "follow_up": public_question(cure, 1, material) if cure else None,
         "kept": kept,
     }

@@ -22,12 +22,14 @@ from .views.page import Block, Paragraph, show
 # Word → what it does; typed at any prompt.
 COMMANDS = {
     "skip": "leave this question out; it does not count",
+    "back": "choose another answer, as long as you are asked how sure you are",
+    "question": "the question once more",
     "why": "the last reply once more",
     "score": "how it stands so far",
     "help": "these words",
     "stop": "end the quiz, with the score; every answer is kept",
 }
-_ALSO = {"quit": "stop", "exit": "stop", "end": "stop", "pass": "skip", "?": "help"}
+_ALSO = {"quit": "stop", "exit": "stop", "end": "stop", "pass": "skip", "?": "help", "undo": "back", "again": "question"}
 _YES, _NO = ("", "yes", "y"), ("no", "n")
 CERTAINTY_PROMPT = "How sure are you, in %? (Enter to leave it out) "
 FOLLOW_UP_PROMPT = "A question to see whether that is cured? (Enter = yes) "
@@ -39,6 +41,10 @@ class _StoppedError(Exception):
 
 class _SkippedError(Exception):
     """The person leaves a question out."""
+
+
+class _TakenBackError(Exception):
+    """The person chooses another answer."""
 
 
 class QuizDialogue:
@@ -63,6 +69,7 @@ class QuizDialogue:
         self.follow_ups = 0  # answers to questions that test whether a mix-up is cured
         self._offered: set[str] = set()  # mix-ups whose follow-up was offered
         self._cures: list[Question] = []  # the follow-ups that were asked
+        self._page: list[Block] = []  # the question that was asked last
         self._last: tuple[Question, Marked] | None = None  # what `why` tells again
         self._pending: tuple[Question, int] | None = None  # a guess that is made, and not yet marked and kept
 
@@ -92,18 +99,28 @@ class QuizDialogue:
 
     def _ask(self, question: Question, title: str) -> None:
         """Ask, reply, and offer the question that tests whether the mix-up is cured."""
-        self._show(screens.question_page(question, title))
+        self._page = screens.question_page(question, title)
+        self._show(self._page)
         try:
-            place = self._answer(question)
+            sure = self._guess(question)
         except _SkippedError:
             self.skipped += 1
             self._say("Skipped. It does not count.")
             return
-        self._pending = question, place
-        sure = self._certainty(question, place)
         question, marked = self._settled(sure)
         self._reply(question, marked)
         self._offer_follow_up(question, marked)
+
+    def _guess(self, question: Question) -> float | None:
+        """Take the answer, which may be taken back until it is told how sure the person is; how sure, from 0 to 1 [-]."""
+        while True:
+            place = self._answer(question)
+            self._pending = question, place
+            try:
+                return self._certainty(question, place)
+            except _TakenBackError:
+                self._pending = None
+                self._say("Taken back.")
 
     def _answer(self, question: Question) -> int:
         while True:
@@ -190,6 +207,15 @@ class QuizDialogue:
 
     def _do_skip(self) -> None:
         raise _SkippedError
+
+    def _do_back(self) -> None:
+        if self._pending is None:
+            self._say("There is no answer to take back; one that was replied to is kept.")
+        else:
+            raise _TakenBackError
+
+    def _do_question(self) -> None:
+        self._show(self._page)
 
     def _do_why(self) -> None:
         if self._last is None:

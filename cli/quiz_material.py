@@ -78,11 +78,8 @@ def public_question(question: Question, number: int, material: Material) -> dict
         "says": question.says,
         "readings": dict(question.readings),
         "options": [{"letter": letter(place), "says": option.says} for place, option in enumerate(question.options)],
-        "difficulty": {
-            "number": round(question.difficulty.number, 4),
-            "level": question.difficulty.level.value,
-            "parts": list(question.difficulty.parts),
-        },
+        # Without its parts: what makes a question hard is a hint at its answer.
+        "difficulty": {"number": round(question.difficulty.number, 4), "level": question.difficulty.level.value},
     }
 
 

@@ -14,7 +14,7 @@ from spotplate.engine.quiz.practice import Answered, Due, Weakness, due_items, s
 from spotplate.engine.quiz.question import Item as QuizItem
 from spotplate.engine.quiz.question import Kind
 from spotplate.engine.quiz.scoring import CERTAINTY_RULE, SaidAndRight, calibration_table, certainty_score, plain_score
-from spotplate.kb import printable, shown
+from spotplate.kb import load_knowledge, printable, shown
 from spotplate.kb.quiz import load_quiz
 
 from .page import Bar, Block, Heading, Item, Paragraph, Table
@@ -40,11 +40,11 @@ def progress_page(
 ) -> list[Block]:
     """What is due, the scores, and what is weak."""
     score = plain_score(answers)
-    page: list[Block] = [Heading(f"Progress of {learner}: {count(score.answered, 'answer')}, {score.right} right")]
+    page: list[Block] = [Heading(f"Progress of “{learner}”: {count(score.answered, 'answer')}, {score.right} right")]
     if answers:
         page += [*_due_part(answers, now), *_score_part(answers), *_weak_part(answers)]
     else:
-        page.append(Paragraph(f"No answers of {shown(learner, 100)} are kept yet."))
+        page.append(Paragraph(f"No answers of “{learner}” are kept yet."))
     page += [Heading("Where it is kept"), Paragraph(f"{printable(str(path))}, on this machine alone.", indent=2)]
     if others:
         page.append(Paragraph(f"Others with answers in it: {listed([shown(name, 100) for name in others])}.", indent=2))
@@ -82,7 +82,28 @@ def _due_words(item: QuizItem, due: Due) -> str:
 
 
 def _item_words(item: QuizItem) -> str:
-    return f"mix-up “{_mix_up_words(item.topic).rstrip('.')}”" if item.kind is Kind.MIX_UP else f"{item.kind.value}: {item.topic}"
+    """An item by its kind and topic; by what is asked or said, where the topic is but the short name of that."""
+    if says := _said_by_topic(item):
+        return f"{item.kind.value} “{says.rstrip('.')}”"
+    return f"{item.kind.value}: {item.topic}"
+
+
+def _said_by_topic(item: QuizItem) -> str:
+    """What a topic stands for, empty where it says so itself, or where this version no longer knows it."""
+    match item.kind:
+        case Kind.MIX_UP:
+            return _mix_up_words(item.topic)
+        case Kind.EXPLAIN:
+            reason = load_quiz().reasons.get(item.topic)
+            return reason.asks.format(substance="…") if reason else ""
+        case Kind.PUBLISHED:
+            published = load_quiz().published.get(item.topic)
+            return published.asks if published else ""
+        case Kind.EXCEPTION:
+            thumb = load_knowledge().rules_of_thumb.get(item.topic)
+            return thumb.says if thumb else ""
+        case _:
+            return ""
 
 
 def _mix_up_words(mix_up: str) -> str:

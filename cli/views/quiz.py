@@ -9,7 +9,7 @@ import msgspec
 
 from spotplate.cli.quiz_answers import letter
 from spotplate.engine.quiz.practice import Answered, Weakness
-from spotplate.engine.quiz.question import Difficulty, Kind, Marked, Objection, Outcome, Question, Reply
+from spotplate.engine.quiz.question import Kind, Marked, Objection, Outcome, Question, Reply
 from spotplate.engine.quiz.scoring import CERTAINTY_RULE, certainty_score, plain_score
 
 from .page import Block, Heading, Item, Paragraph
@@ -56,7 +56,7 @@ def question_page(question: Question, title: str) -> list[Block]:
     """A question with its readings and options; `title` says which one it is."""
     page: list[Block] = [
         Heading(f"{title}: {KINDS[question.kind]}"),
-        Paragraph(difficulty_words(question.difficulty), "quiet"),
+        Paragraph(f"Difficulty: {question.difficulty.level}.", "quiet"),
         Paragraph(question.says),
     ]
     page += [Paragraph(f"{reading}: {seen}", indent=4) for reading, seen in question.readings.items()]
@@ -66,10 +66,13 @@ def question_page(question: Question, title: str) -> list[Block]:
     return page
 
 
-def difficulty_words(difficulty: Difficulty) -> str:
-    """`Difficulty: hard (the runner-up is close; only 3 readings).`"""
-    parts = f" ({'; '.join(difficulty.parts)})" if difficulty.parts else ""
-    return f"Difficulty: {difficulty.level}{parts}."
+def told_difficulty(question: Question, marked: Marked) -> tuple[str, ...]:
+    """
+    What adds to the difficulty, for after the answer: before it, “most of its class show something else” would be a hint.
+
+    Where the right answer is held back, so is this.
+    """
+    return question.difficulty.parts if marked.right else ()
 
 
 def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
@@ -94,6 +97,8 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
         if says:
             page += [Heading(heading), Paragraph(says)]
     page += [Paragraph(f"source: {source}", "quiet") for source in reply.sources]
+    if question and (parts := told_difficulty(question, marked)):
+        page.append(Paragraph(f"Adds to the difficulty: {'; '.join(parts)}.", "quiet"))
     page += _mix_up(reply)
     return page
 
@@ -102,6 +107,7 @@ def help_page(words: Sequence[tuple[str, str]]) -> list[Block]:
     return [
         Heading("What you can type"),
         Item("a, 1, ionic:", "an answer: its letter, its number, or words with which it alone begins", indent=2),
+        Item("80, 80 %:", "how sure you are, where that is asked", indent=2),
         *(Item(f"{word}:", does, indent=2) for word, does in words),
     ]
 

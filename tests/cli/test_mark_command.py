@@ -17,7 +17,7 @@ from spotplate.kb.quiz import load_quiz
 SET = str(DEMO / "set.yaml")
 SEED, ASKED = plain_quiz()
 QUIZ = ("--seed", str(SEED), "--questions", "3", "--kind", "classify")
-SHAPE = {"outcome", "chosen", "right", "reply", "follow_up", "kept"}
+SHAPE = {"difficulty_parts", "outcome", "chosen", "right", "reply", "follow_up", "kept"}
 REPLY = {"opening", "against", "expected", "particles", "contrast", "decisive", "mix_up", "sources"}
 
 

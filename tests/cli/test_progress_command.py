@@ -17,6 +17,7 @@ from running import PROGRAM, control_characters, environment_with, run, terminal
 from spotplate.engine.files.progress import ProgressFile
 from spotplate.engine.quiz.practice import Answered
 from spotplate.engine.quiz.question import Item, Kind, Outcome
+from spotplate.kb import load_knowledge
 from spotplate.kb.quiz import load_quiz
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
@@ -105,6 +106,26 @@ def test_weaknesses_are_told_of_classes_exceptions_mix_ups_and_kinds(path: Path)
     assert {each["name"] for each in weak["kinds"]} == {"classify", "named", "predict"}
 
 
+@pytest.mark.parametrize(
+    ("kind", "topic", "says"),
+    [
+        (Kind.EXPLAIN, "sugar-chars", "explain “Why does … turn brown to black on strong heating, while water collects on the cold glass?”"),
+        (Kind.EXCEPTION, "insoluble-so-not-ionic", None),
+        (Kind.PUBLISHED, "openstax-shiny-975", "published “A shiny solid conducts well and melts at 975 °C. Which bonding class is the likeliest?”"),
+        (Kind.EXPLAIN, "forgotten-since", "explain: forgotten-since"),
+    ],
+)  # fmt: skip
+def test_an_item_is_named_by_what_it_asks_and_not_by_its_short_name(
+    tmp_path: Path, kind: Kind, topic: str, says: str | None
+) -> None:
+    says = says or f"exception “{load_knowledge().rules_of_thumb[topic].says.rstrip('.')}”"
+    file = ProgressFile(tmp_path / "progress.sqlite3")
+    file.add(Answered("me", NOW - datetime.timedelta(hours=5), Item(kind, topic), Outcome.WRONG))
+    told = " ".join(progress(file.path).stdout.split())
+    assert f"1. {says} (answered wrongly)" in told
+    assert (topic in told) == (topic == "forgotten-since")
+
+
 FORMS = [(), ("--plain",)]
 
 
@@ -117,7 +138,7 @@ def test_the_page_tells_everything_at_any_width(path: Path, form: tuple[str, ...
         assert max(len(line) for line in done.stdout.splitlines() if str(path) not in line) <= columns
     told = " ".join(done.stdout.split())
     for wanted in (
-        "Progress of me: 5 answers, 4 right", "Due now: 2 items", "classify: ionic, hydrate", "Brier", "On average you said 80 %",
+        "Progress of “me”: 5 answers, 4 right", "Due now: 2 items", "classify: ionic, hydrate", "Brier", "On average you said 80 %",
         "were right in 75 %", "90–100 %", "molecular acid", "named", "Weakest first", "on this machine alone",
     ):  # fmt: skip
         assert wanted in told, wanted
@@ -151,7 +172,7 @@ def test_without_answers_it_says_so_and_makes_no_file(tmp_path: Path, form: tupl
     done = progress(tmp_path / "new.sqlite3", *form)
     assert (done.returncode, done.stderr) == (0, "")
     if form != ("--json",):
-        assert "No answers of 'me' are kept yet." in done.stdout
+        assert "No answers of “me” are kept yet." in done.stdout
     else:
         found = json.loads(done.stdout)
         assert (found["score"]["share"], found["certainty"], found["due"], found["weak"]["classes"]) == (None, None, [], [])
@@ -163,7 +184,7 @@ def test_learners_are_kept_apart_and_named(path: Path) -> None:
     assert data(path, "--learner", " Ann ")["score"]["answered"] == 5
     assert data(path)["learners"] == ["Ann", "me"]
     assert "Others with answers in it: 'Ann'." in progress(path).stdout
-    assert "No answers of 'Bo' are kept yet." in progress(path, "--learner", "Bo").stdout
+    assert "No answers of “Bo” are kept yet." in progress(path, "--learner", "Bo").stdout
 
 
 def test_odd_names_and_unknown_mix_ups_stay_text(path: Path) -> None:
@@ -172,7 +193,7 @@ def test_odd_names_and_unknown_mix_ups_stay_text(path: Path) -> None:
     file.add(Answered("[red]Ann[/red]", NOW, item, Outcome.WRONG))
     for form in FORMS:
         done = progress(path, "--learner", "[red]Ann[/red]", *form)
-        assert "Progress of [red]Ann[/red]: 1 answer, 0 right" in done.stdout
+        assert "Progress of “[red]Ann[/red]”: 1 answer, 0 right" in done.stdout
         assert "no longer known" in done.stdout
         assert not control_characters(done.stdout)
     refused = progress(path, "--learner", "a\x1b[31m")

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from bench_terminal import in_one_line
-from quiz_terminal import kept, mixed_up, piped, plain_quiz, quiz_with_a_mix_up, right, wrong
+from quiz_terminal import kept, mixed_up, piped, plain_quiz, questions, quiz_with_a_mix_up, right, wrong
 from running import DEMO, PROGRAM, control_characters, environment_with, run, run_once
 
 from spotplate.cli.quiz_memory import kept_item
@@ -131,9 +131,32 @@ def test_why_tells_the_reply_again_and_score_how_it_stands(progress: Path) -> No
     assert len(kept(progress)) == 1
 
 
+def test_a_slip_can_be_taken_back_until_it_is_told_how_sure_one_is(progress: Path) -> None:
+    lines = (wrong(ASKED[0]), "back", right(ASKED[0]), "90", "back", wrong(ASKED[1]), "undo", "skip", "stop")
+    told = in_one_line(piped(*QUIZ, "--progress", progress, lines=lines).stdout)
+    assert told.count("Taken back.") == 2
+    assert "There is no answer to take back; one that was replied to is kept." in told
+    assert "Score: 1 of 1 right Skipped: 1." in told
+    assert [(answer.right, answer.sure) for answer in kept(progress)] == [(True, 0.9)]
+
+
+def test_an_answer_that_was_taken_back_is_not_kept_when_the_input_ends(progress: Path) -> None:
+    told = piped(*QUIZ, "--progress", progress, lines=(wrong(ASKED[0]), "back")).stdout
+    assert "No question was answered" in told
+    assert not progress.exists()
+
+
+def test_the_question_is_shown_again_whenever_it_is_asked_for(progress: Path) -> None:
+    lines = ("question", right(ASKED[0]), "again", "", "stop")
+    told = piped(*QUIZ, "--progress", progress, lines=lines).stdout
+    assert told.count("Question 1 of 3: the class from readings") == 3
+    assert told.count("Question 2 of 3: the class from readings") == 1
+    assert "Score: 1 of 1 right" in told
+
+
 def test_help_names_every_word(progress: Path) -> None:
     told = piped(*QUIZ, "--progress", progress, lines=("help", "stop")).stdout
-    for word in ("skip", "why", "score", "help", "stop"):
+    for word in ("skip", "back", "question", "why", "score", "help", "stop"):
         assert f"  {word}: " in told
 
 
@@ -199,10 +222,7 @@ def test_the_question_that_tests_the_cure_is_asked_and_counted(progress: Path, y
     follow_up = load_quiz().mix_ups[name].follow_up
     best = next(answer.says for answer in follow_up.answers if answer.right)
     said, _, answers = with_a_mix_up(progress, yes, best, "90", "stop")
-    assert (
-        f"Follow-up: a usual mix-up Difficulty: medium (every wrong answer sounds plausible). {in_one_line(follow_up.asks)}"
-        in said
-    )
+    assert f"Follow-up: a usual mix-up Difficulty: medium. {in_one_line(follow_up.asks)}" in said
     assert "Score: 1 of 2 right 1 follow-up question among them." in said
     assert [answer.right for answer in answers[-2:]] == [False, True]
     assert answers[-1].item.key == f"mix-up/{name}"
@@ -234,10 +254,7 @@ def test_a_failed_cure_is_not_offered_again(progress: Path) -> None:
 def test_a_shown_mix_up_makes_its_cure_come_first_next_time(progress: Path) -> None:
     _, name, _ = with_a_mix_up(progress, "no", "stop")
     told = in_one_line(piped("--progress", progress, "--questions", "2", lines=("stop",)).stdout)
-    assert (
-        f"Question 1 of 2: a usual mix-up Difficulty: medium (every wrong answer sounds plausible). {in_one_line(load_quiz().mix_ups[name].follow_up.asks)}"
-        in told
-    )
+    assert f"Question 1 of 2: a usual mix-up Difficulty: medium. {in_one_line(load_quiz().mix_ups[name].follow_up.asks)}" in told
 
 
 # --- the seed --------------------------------------------------------------------------------------
@@ -442,7 +459,7 @@ def test_json_holds_the_public_part_of_every_question_alone(source: tuple[str, .
         assert question.keys() == PUBLIC
         assert all(option.keys() == {"letter", "says"} for option in question["options"])
         assert [option["letter"] for option in question["options"]] == list("abcdef"[: len(question["options"])])
-        assert question["difficulty"].keys() == {"number", "level", "parts"}
+        assert question["difficulty"].keys() == {"number", "level"}
         assert 0 <= question["difficulty"]["number"] <= 1
         assert question["difficulty"]["level"] in ("easy", "medium", "hard")
 
@@ -457,6 +474,31 @@ def test_json_gives_no_answer_away() -> None:
         assert asked.item.key not in told
         for hidden in (asked.because, asked.decisive, *(option.why for option in asked.options)):
             assert not hidden or hidden not in told
+
+
+@pytest.mark.parametrize("columns", [60, 80])
+def test_what_makes_a_question_hard_is_told_after_the_answer_since_it_is_a_hint(progress: Path, columns: int) -> None:
+    """“Most of its class show something else” tells whoever knows the class which answer not to give."""
+    hint = "most of its class show something else"
+    quiz = ("--kind", "predict", "--questions", "12", "--seed", "8", "--no-memory")
+    asked = questions(8, 12, Kind.PREDICT)
+    at = next(place for place, question in enumerate(asked) if hint in question.difficulty.parts)
+    before = piped(*quiz, lines=("skip",) * (at + 1), columns=columns).stdout
+    assert f"Question {at + 1} of 12" in before
+    assert hint not in in_one_line(before)
+    assert hint not in run("quiz", "--json", *quiz).stdout
+    after = in_one_line(piped(*quiz, lines=(*["skip"] * at, "a", "", "stop"), columns=columns).stdout)
+    assert re.search(rf"Adds to the difficulty: [^.]*{hint}", after)
+
+
+def test_json_tells_what_made_a_question_hard_with_the_mark_unless_the_answer_is_held_back() -> None:
+    def parts(*source: str) -> list[list[str]]:
+        made = json.loads(run_once("quiz", "--json", "--seed", "2", "--questions", "6", "--kind", "classify", *source).stdout)
+        marks = [json.loads(run_once("mark", "--json", each["token"], "a", *source).stdout) for each in made["questions"]]
+        return [mark["difficulty_parts"] for mark in marks]
+
+    assert any(parts("--set", SET))
+    assert not any(parts("--set", SET, "--assessment"))
 
 
 def test_tokens_of_questions_on_one_item_have_no_sign_in_common_but_that_of_the_material() -> None:
@@ -483,14 +525,13 @@ def test_readme_names_every_field_word_and_kind() -> None:
         *PUBLIC,
         "letter",
         "level",
-        "parts",
         *data,
         *data["reply"],
         *data["reply"]["against"][0],
     }
     missing = [name for name in fields if f"`{name}`" not in README]
     assert not missing
-    for word in ("skip", "why", "score", "help", "stop", *Outcome):
+    for word in ("skip", "back", "question", "why", "score", "help", "stop", *Outcome):
         assert f"`{word}`" in README, word
     for kind in Kind:
         assert f"`{kind}`" in README, kind
