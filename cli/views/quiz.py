@@ -33,6 +33,8 @@ _OUTCOMES = {
     Outcome.UNSUPPORTED: ("Right, but not supported", "open"),
     Outcome.WRONG: ("Wrong", "bad"),
 }
+_SETTLES = "The test that settles it"
+_DECISIVE = {Kind.NEXT_TEST: "How it is done", Kind.MISREAD: "How to make sure"}
 _OPENINGS = ("Right, but not supported.", "Right.", "Accepted.", "No.")  # said by the heading already
 
 
@@ -87,7 +89,7 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
     for heading, says in (
         ("Between the particles", _particles(marked)),
         ("Why the right answer, and not yours" if marked.outcome is Outcome.WRONG else "What speaks for it", reply.contrast),
-        ("The test that settles it", reply.decisive),
+        (_DECISIVE.get(question.kind, _SETTLES) if question else _SETTLES, reply.decisive),
     ):
         if says:
             page += [Heading(heading), Paragraph(says)]

@@ -151,7 +151,7 @@ def _left_open(question: Question, material: Material) -> Reply:
     what = what_is_asked_of(question, material)
     rival = next(name for name in found.verdict.open_between if name not in question.truth)
     return Reply(
-        opening=f"Right. {reasons} {capitalised(what)} is {substance_of(question.truth[0])}, but a further test must tell.",
+        opening=f"Right. {reasons} {capitalised(what)} is {substance_of(question.truth[0])}, which takes a further test to tell.",
         particles=question.because or special(question, material),
         decisive=decisive_test(case_of(question, rival, material), question, material),
     )

@@ -316,7 +316,7 @@ def _by_number(case: Case, material: Material) -> str:
         made = case.shown and name in case.record.readings
         settled = f"it was made, and gives {value}" if made else f"it would give {value}"
         does = _done(material.knowledge.test_of[name])
-        return f"“{name}” ({does}): {settled}, while {plural(case.guess)} mostly have {beyond}." if beyond else ""
+        return f"“{name}” ({does}): {settled}, while {plural(case.guess)} would mostly give {beyond}." if beyond else ""
     return ""
 
 
@@ -330,10 +330,14 @@ def _decides(reading: str, shows: Sequence[str], case: Case, material: Material)
     of_guess = _certainty(case.guess, reading, shows, material)
     if least <= of_guess:
         return None
-    # The substance shows it for certain, however seldom its class does; so what counts is how seldom the guessed one does,
+    # The substance shows it for certain, however seldom its class does; so what counts most is how seldom the guessed one does,
     # and how seldom the reading is misread.
-    test, misread = material.knowledge.test_of[reading], material.knowledge.readings[reading].misread.rate
-    return -math.log(of_guess + misread) / (1 + test.minutes / _LONG + (_ASKING if test.teacher else 0.0))
+    misread = material.knowledge.readings[reading].misread.rate
+    parts = math.log(math.sqrt(least + misread) / (of_guess + misread))
+    if case.shown and reading in case.record.readings:
+        return parts
+    test = material.knowledge.test_of[reading]
+    return parts / (1 + test.minutes / _LONG + (_ASKING if test.teacher else 0.0))
 
 
 def plural(class_: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import enum
 import itertools
 import random
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
@@ -14,10 +15,10 @@ from spotplate.engine.expected import needs_met, only_makeable
 from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Difficulty, Item, Kind, Option, Question
-from spotplate.engine.quiz.wording import capitalised, listed, special_of, substance_of
+from spotplate.engine.quiz.seen import reason_of
+from spotplate.engine.quiz.wording import capitalised, listed, substance_of
 from spotplate.engine.reasoning import cited, readings_that_meet
 from spotplate.engine.record import ReadValue
-from spotplate.engine.sets.posing import is_awkward
 from spotplate.kb import Condition, KnowledgeBase, RuleOfThumb, When
 
 from .named import SELDOM_MET
@@ -27,6 +28,19 @@ _ASKS_TURNED = "For which of these substances does that lead to the right answer
 _OPTIONS = 4
 _TURNED = 0.3  # [-] share of the draws that ask where the rule leads to the right class instead
 _FEW = 5  # substances that break a rule, up to which one has to know them
+# By which words a sentence on what is special of a substance is known to speak of a reading for which no reason is kept.
+_SPEAKS_OF = {
+    "state": r"liquid|gas",
+    "smell": r"smell",
+    "colour": r"colour|white|black|golden",
+    "lustre": r"shin|lustre|look",
+    "mark on paper": r"paper|layers",
+    "burning": r"burn",
+    "flame colour": r"flame",
+    "in the warm bath": r"warm|heat|melt|sublim",
+    "on the hot plate": r"heat|melt|sublim|char",
+    "on the cold glass": r"heat|water (comes|leaves)|sublim",
+}
 _WORD = 4  # letters; longer words that two names share would tell the options apart too easily
 _Words = Mapping[str, tuple[str, ...]]
 
@@ -68,7 +82,7 @@ def pose(item: Item, draw: int, material: Material) -> Question | None:
     if len(chosen) < _OPTIONS:
         return None
     right, *others = chosen
-    options = [_option(each, each is right, material.knowledge) for each in chosen]
+    options = [_option(each, each is right, material) for each in chosen]
     chance.shuffle(options)
     return Question(
         item=item,
@@ -205,7 +219,7 @@ def _alike(first: Candidate, second: Candidate) -> bool:
     return bool(one & other)
 
 
-def _option(candidate: Candidate, right: bool, knowledge: KnowledgeBase) -> Option:
+def _option(candidate: Candidate, right: bool, material: Material) -> Option:
     name = candidate.substance.name
     shows = "; ".join(f"{reading}: {quoted(values)}" for reading, values in candidate.shows.items())
     class_ = listed(tuple(map(substance_of, candidate.substance.defensible_classes())), "or")
@@ -214,7 +228,7 @@ def _option(candidate: Candidate, right: bool, knowledge: KnowledgeBase) -> Opti
     elif candidate.bearing is Bearing.HOLDS:
         why = f"{capitalised(name)} shows this ({shows}) and is {class_}, so here the rule leads to the right class."
     else:
-        why = f"{capitalised(name)} shows this ({shows}), yet it is {class_}. {_reason(candidate.substance, knowledge)}"
+        why = f"{capitalised(name)} shows this ({shows}), yet it is {class_}. {_reason(candidate, material)}"
     return Option(name, "", right, why)
 
 
@@ -223,11 +237,17 @@ def quoted(values: Sequence[str]) -> str:
     return listed(tuple(f"“{value}”" for value in values), "or")
 
 
-def _reason(substance: Substance, knowledge: KnowledgeBase) -> str:
-    """What is special of an awkward substance, or of one without a finer kind, or else what the particles of its class are."""
-    if is_awkward(substance, knowledge) or (substance.exception and not substance.subtype):
-        return special_of(substance, knowledge)
-    model = " ".join(knowledge.classes[substance.class_].model.split())
+def _reason(candidate: Candidate, material: Material) -> str:
+    """Why a substance shows what invites a rule that fails on it, or else what its particles are."""
+    substance, row = candidate.substance, material.rows[candidate.substance.name]
+    known = [reason_of(row, name, value, material.quiz) for name, values in candidate.shows.items() for value in values]
+    if reasons := list(dict.fromkeys(filter(None, known))):
+        return " ".join(reasons)
+    kind = material.knowledge.subtypes[substance.subtype].because if substance.subtype else ""
+    special = substance.exception or kind
+    if any(re.search(_SPEAKS_OF[name], special) for name in candidate.shows if name in _SPEAKS_OF):
+        return special
+    model = " ".join(material.knowledge.classes[substance.class_].model.split())
     return model[: model.index(". ") + 1]
 
 

@@ -321,8 +321,8 @@ class _Planting:
 
     def who(self) -> str:
         if self.material.secrecy is Secrecy.NAMES:
-            return f"It is {self.row.name}, and the others speak for its class: {self.row.class_}"
-        return f"The others speak for the class {self.row.class_}" if self.names_class else ""
+            return f"It is {self.row.name}, and the other readings speak for its class: {self.row.class_}"
+        return f"The other readings speak for the class {self.row.class_}" if self.names_class else ""
 
     def conflict(self) -> list[str]:
         """What cannot both be true, whatever the substance."""

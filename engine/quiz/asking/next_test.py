@@ -310,7 +310,7 @@ class _Posing:
             return sentence("; ".join(self.clauses(showing)))
         said = [" or ".join(_does(showing.reading, words)) for words in showing.classes]
         others = "".join(f", of others mostly {does}" for does in said[1:])
-        return f"The classes that are still open differ in it: substances of some mostly {said[0]}{others}."
+        return f"The classes that are still open differ in “{showing.reading}”: substances of some mostly {said[0]}{others}."
 
     def clauses(self, showing: _Showing) -> list[str]:
         """`nearly all metals like this stick to a magnet`, for each value."""
@@ -410,7 +410,7 @@ class _Posing:
         care = next(
             (f" {each.says}" for each in cautions if not each.always and may_be_said(each.says, self.material, supposed=True)), ""
         )
-        return f"{test.does}: {_minutes(test.minutes)}.{asks}{care}"
+        return f"{test.does}; that takes {_minutes(test.minutes)}.{asks}{care}"
 
     def hard(self, proposed: Sequence[NextTest]) -> dict[str, float]:
         rates = [each.per_minute for each in proposed if each.per_minute < _NEARLY * proposed[0].per_minute]

@@ -365,13 +365,19 @@ def _poor_tests(classes: tuple[str, str], material: Material) -> dict[str, str]:
     told = _told(classes, material)
     most = max(bits for bits, _ in told.values()) if told else 0.0
     found = {}
-    for name, (bits, reading) in told.items():
-        chances = [_chances(each, reading, material) for each in classes]
-        common = max(material.knowledge.readings[reading].words(), key=lambda value: min(each[value] for each in chances))
-        if bits <= min(_TELLS_LITTLE, _MUCH_WORSE * most) and min(each[common] for each in chances) >= _SAME_IN_MOST:
-            both = plain_form(phrase(reading, common))
+    for name, (bits, _) in told.items():
+        kinds = material.knowledge.tests[name].readings
+        both = next(filter(None, (_shown_by_both(classes, kind.id, material) for kind in kinds if kind.values)), "")
+        if both and bits <= min(_TELLS_LITTLE, _MUCH_WORSE * most):
             found[name] = f"Most {classes[0]} and most {classes[1]} solids {both}, so it tells little."
     return found
+
+
+def _shown_by_both(classes: tuple[str, str], reading: str, material: Material) -> str:
+    """What most solids of both classes do; empty where there is nothing."""
+    chances = [_chances(each, reading, material) for each in classes]
+    common = max(material.knowledge.readings[reading].words(), key=lambda value: min(each[value] for each in chances))
+    return plain_form(phrase(reading, common)) if min(each[common] for each in chances) >= _SAME_IN_MOST else ""
 
 
 def _shown_by_classes(classes: tuple[str, str], test: str, reading: str, material: Material) -> _Shown:
