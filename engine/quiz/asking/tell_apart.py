@@ -297,6 +297,7 @@ _NEARLY_AS_GOOD, _MUCH_WORSE = 0.85, 0.3  # [-] of what the best test tells
 _TELLS_LITTLE = 0.15  # bit
 _SAME_IN_MOST = 0.6  # [-] share of both classes that show the same value, so that the test is said to tell little
 _CANNOT = "it cannot be made"
+_MANY = 0.3  # [-] share of a class from which on "many" of it show something
 _NOT_A_TEST_OF_ITS_OWN = "look"  # everybody looks first
 
 
@@ -348,8 +349,12 @@ def _told(classes: tuple[str, str], material: Material) -> dict[str, tuple[float
 
 
 def _best_tests(classes: tuple[str, str], material: Material) -> list[_Shown]:
-    """The test that tells most of the two classes, and those that tell nearly as much; the first one has a reason."""
-    told = _told(classes, material)
+    """
+    The test that tells most of the two classes, and those that tell nearly as much; the first one has a reason.
+
+    One that many of a class cannot undergo, and in which the others show nothing of their own, is left out.
+    """
+    told = {name: each for name, each in _told(classes, material).items() if min(_marks(classes, each[1], material)[1]) >= _MANY}
     most = max(bits for bits, _ in told.values()) if told else 0.0
     if most <= _TELLS_LITTLE:
         return []
@@ -382,10 +387,7 @@ def _shown_by_both(classes: tuple[str, str], reading: str, material: Material) -
 
 def _shown_by_classes(classes: tuple[str, str], test: str, reading: str, material: Material) -> _Shown:
     """What the classes show that parts them, and why."""
-    chances = [_chances(each, reading, material) for each in classes]
-    words = material.knowledge.readings[reading].words()
-    marks = [max(words, key=lambda value: own[value] - other[value]) for own, other in (chances, chances[::-1])]
-    shares = [chances[place][marks[place]] for place in (0, 1)]
+    marks, shares = _marks(classes, reading, material)
     said = [
         f"{_how_many(share)} {class_} solids {plain_form(phrase(reading, mark))}"
         for share, class_, mark in zip(shares, classes, marks, strict=True)
@@ -400,9 +402,17 @@ def _shown_by_classes(classes: tuple[str, str], test: str, reading: str, materia
     return _Shown(material.knowledge.tests[test], says, because, source)
 
 
+def _marks(classes: tuple[str, str], reading: str, material: Material) -> tuple[list[str], list[float]]:
+    """The value that each of two classes shows most beyond the other, and how often it does [-]."""
+    chances = [_chances(each, reading, material) for each in classes]
+    words = material.knowledge.readings[reading].words()
+    marks = [max(words, key=lambda value: own[value] - other[value]) for own, other in (chances, chances[::-1])]
+    return marks, [chances[place][marks[place]] for place in (0, 1)]
+
+
 def _how_many(share: float) -> str:
     """A share [-] in a word."""
-    return "nearly all" if share >= 0.9 else "most" if share >= 0.55 else "many" if share >= 0.3 else "some"
+    return "nearly all" if share >= 0.9 else "most" if share >= 0.55 else "many" if share >= _MANY else "some"
 
 
 def _of_classes(item: Item, draw: int, classes: tuple[str, str], chance: random.Random, material: Material) -> Question:
