@@ -420,9 +420,6 @@ def kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
         return text if may_be_said(text, material) else ""
 
     against = tuple(msgspec.structs.replace(item, because=kept(item.because)) for item in reply.against)
-    mix_up = reply.mix_up
-    if mix_up and not may_be_said(f"{mix_up.says} {mix_up.reply}", material, supposed=True):
-        mix_up = None
     return msgspec.structs.replace(
         reply,
         against=against,
@@ -430,5 +427,4 @@ def kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
         particles=kept(reply.particles),
         contrast=kept(reply.contrast),
         decisive=kept(reply.decisive),
-        mix_up=mix_up,
     )
