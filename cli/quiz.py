@@ -10,14 +10,13 @@ import msgspec
 import typer
 
 from spotplate.engine.quiz.material import Material
-from spotplate.engine.quiz.quiz import Quiz, make_quiz
+from spotplate.engine.quiz.quiz import DRAWS, Quiz, make_quiz
 
 from .exit_codes import INTERRUPTED
 from .json_shape import print_json
 from .options import AsJson, Learner, NoMemory, Plain, ProgressPath, QuizAssessment, QuizSet
 from .quiz_dialogue import QuizDialogue
 from .quiz_material import (
-    DRAWS,
     OfKind,
     OfLevel,
     Questions,

@@ -11,14 +11,13 @@ import typer
 from spotplate.engine.quiz.asking import asking
 from spotplate.engine.quiz.material import Material, set_material, table_material
 from spotplate.engine.quiz.question import Kind, Level, Question
-from spotplate.engine.quiz.quiz import Quiz, Wanted, token
+from spotplate.engine.quiz.quiz import DRAWS, Quiz, Wanted, token
 from spotplate.kb import Fault, FaultyInputError, load_knowledge, not_accepted
 
 from .quiz_answers import letter
 from .records import hidden_set
 
 MOST_QUESTIONS = 200
-DRAWS = 0x10000  # so many draws of an item have a token
 _TRIES = 8  # draws of a follow-up question
 
 # Options that a quiz on the screen and one on paper share; here, since other commands need none of this.

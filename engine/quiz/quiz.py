@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-import itertools
 import random
 import re
 import zlib
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 import msgspec
 
-from spotplate.kb import Fault, FaultyInputError, shown
+from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, shown
 
 from .asking import asking
 from .material import Material
 from .question import Item, Kind, Level, Question
 
+DRAWS = 0xFFFF  # so many different draws of an item there are
 _TRIES = 8  # draws of one item before it is passed over
-_DRAWS = 0xFFFF  # so many different draws of an item there are
+_ROUNDS_FOR_LEVEL = (3, _TRIES - 3)  # the same for a level: every item is tried a little before any is tried much
 _TOKEN = re.compile(r"([0-9a-f]{8})-([0-9a-f]{1,4})-([0-9a-f]{4})")
 _SHARE = {Kind.CLASSIFY: 3, Kind.EXPLAIN: 2, Kind.TELL_APART: 2, Kind.PREDICT: 2}  # 1 for every other kind
 _MIDDLE = {Level.EASY: 0.15, Level.MEDIUM: 0.45, Level.HARD: 0.8}  # [-]
 _WEAK = 3.0  # how much oftener a weak item is drawn
+_UNLIKELY = 0.2  # the same of an item whose questions are seldom of the level wanted
 
 
 class Wanted(msgspec.Struct, frozen=True):
@@ -59,28 +60,52 @@ def make_quiz(wanted: Wanted, material: Material) -> Quiz:
     """
     chance = random.Random(f"quiz {wanted.seed}")
     by_kind = _items(wanted, material)
-    of_key = {item.key: item for items in by_kind.values() for item in items}
-    questions: list[Question] = []
-    for key in dict.fromkeys(wanted.due):
-        if len(questions) < wanted.number and key in of_key and (question := _posed(of_key[key], chance, material)[0]):
-            questions.append(question)
-    others: list[Question] = []  # of another level
-    items = _in_turns(by_kind, wanted, chance, {question.item.key for question in questions})
-    for item in itertools.islice(items, _TRIES * wanted.number):
-        if len(questions) >= wanted.number:
-            break
-        question, fits = _posed(item, chance, material, wanted.level)
-        if question:
-            (questions if fits else others).append(question)
+    questions = _due(by_kind, wanted, chance, material)
+    asked = {question.item.key for question in questions}
+    items = _in_turns(by_kind, wanted, chance, asked, material.knowledge)
+    fitting, others = _fitting(items, wanted.number - len(questions), wanted.level, chance, material)
+    questions += fitting
     notes = []
-    if wanted.level and len(questions) < wanted.number and others:
-        notes.append(f"Only {len(questions)} of the questions are {wanted.level}; the others come as near to it as may be.")
-        middle = _MIDDLE[wanted.level]
-        others.sort(key=lambda question: abs(question.difficulty.number - middle))
+    if wanted.level and others and len(questions) < wanted.number:
+        of_level = sum(question.difficulty.level is wanted.level for question in questions)
+        notes.append(f"Only {of_level} of the questions are {wanted.level}; the others come as near to it as may be.")
         questions += others[: wanted.number - len(questions)]
     if len(questions) < wanted.number:
         notes.append(f"Only {len(questions)} different questions could be made instead of {wanted.number}.")
     return Quiz(wanted.seed, tuple(questions), tuple(notes))
+
+
+def _due(by_kind: Mapping[Kind, Sequence[Item]], wanted: Wanted, chance: random.Random, material: Material) -> list[Question]:
+    """What is due, whatever its level."""
+    of_key = {item.key: item for items in by_kind.values() for item in items}
+    found: list[Question] = []
+    for key in dict.fromkeys(wanted.due):
+        if len(found) < wanted.number and key in of_key and (question := _posed(of_key[key], _TRIES, chance, material)):
+            found.append(question)
+    return found
+
+
+def _fitting(
+    items: Iterable[Item], number: int, level: Level | None, chance: random.Random, material: Material
+) -> tuple[list[Question], list[Question]]:
+    """So many questions of the level wanted, if there are, and those of another level that were met, the nearest first."""
+    found: list[Question] = []
+    others: dict[str, Question] = {}
+    for tries in _ROUNDS_FOR_LEVEL if level else (_TRIES,):
+        missed = []
+        for item in items:
+            if len(found) >= number:
+                break
+            question = _posed(item, tries, chance, material, level)
+            if question and (level is None or question.difficulty.level is level):
+                found.append(question)
+                others.pop(item.key, None)
+            else:
+                missed.append(item)
+                others |= {item.key: question} if question else {}
+        items = missed
+    middle = _MIDDLE[level] if level else 0.0
+    return found, sorted(others.values(), key=lambda question: abs(question.difficulty.number - middle))
 
 
 def _items(wanted: Wanted, material: Material) -> dict[Kind, tuple[Item, ...]]:
@@ -94,14 +119,23 @@ def _items(wanted: Wanted, material: Material) -> dict[Kind, tuple[Item, ...]]:
 
 
 def _in_turns(
-    by_kind: Mapping[Kind, Sequence[Item]], wanted: Wanted, chance: random.Random, asked: Collection[str]
+    by_kind: Mapping[Kind, Sequence[Item]],
+    wanted: Wanted,
+    chance: random.Random,
+    asked: Collection[str],
+    knowledge: KnowledgeBase,
 ) -> Iterator[Item]:
-    """Items to try: kinds in turns by their share, items of a kind in any order, weak ones likelier to come first."""
+    """Items to try: kinds in turns by their share, items of a kind in any order, weak and likely ones oftener first."""
+
+    def weight(item: Item) -> float:
+        unlikely = wanted.level is (Level.EASY if knowledge.is_awkward(item.subtype) else Level.HARD)
+        return (_WEAK if item.key in wanted.weak else 1.0) * (_UNLIKELY if unlikely else 1.0)
+
     waiting = {}
     for kind, items in by_kind.items():
         left = [item for item in items if item.key not in asked]
         # The largest powers of uniform numbers are a weighed sample without replacement (Efraimidis and Spirakis, 2006).
-        waiting[kind] = sorted(left, key=lambda item: chance.random() ** (1 / (_WEAK if item.key in wanted.weak else 1.0)))
+        waiting[kind] = sorted(left, key=lambda item: chance.random() ** (1 / weight(item)))
     while any(waiting.values()):
         turn = [kind for kind in waiting for _ in range(_SHARE.get(kind, 1))]
         chance.shuffle(turn)
@@ -110,15 +144,15 @@ def _in_turns(
                 yield waiting[kind].pop()
 
 
-def _posed(item: Item, chance: random.Random, material: Material, level: Level | None = None) -> tuple[Question | None, bool]:
-    """A question on an item, and whether it is of the level wanted; None where no draw gives one."""
+def _posed(item: Item, tries: int, chance: random.Random, material: Material, level: Level | None = None) -> Question | None:
+    """A question on an item, of the level wanted if a draw gives one; None where no draw gives any."""
     other = None
-    for _ in range(_TRIES):
-        question = asking(item.kind).pose(item, chance.randrange(_DRAWS), material)
+    for _ in range(tries):
+        question = asking(item.kind).pose(item, chance.randrange(DRAWS), material)
         if question and (level is None or question.difficulty.level is level):
-            return question, True
+            return question
         other = other or question
-    return other, False
+    return other
 
 
 # --- names of questions ------------------------------------------------------------------------------

@@ -67,7 +67,10 @@ def pose(item: Item, draw: int, material: Material) -> Question | None:
         result = identify(record, material.knowledge, advise=False)
         if result.verdict.kind is not VerdictKind.INCONCLUSIVE or row.class_ not in result.verdict.open_between:
             continue
-        if question := _Posing(item, draw, row, result, material).question(chance):
+        posing = _Posing(item, draw, row, result, material)
+        if not posing.is_promising():
+            continue
+        if question := posing.question(chance):
             return question
         searches += 1
         if searches == _SEARCHES:
@@ -138,6 +141,13 @@ class _Showing(msgspec.Struct, frozen=True):
         return len(self.classes) > 1
 
 
+class _Way(msgspec.Struct, frozen=True):
+    """A test, and the one that it opens the way to, or empty."""
+
+    test: str
+    opens: str = ""
+
+
 class _Posing:
     """One record, and what can be asked about it."""
 
@@ -151,8 +161,23 @@ class _Posing:
         self.knowledge = material.knowledge
         self.open = result.verdict.open_between
         self._alike: dict[str, tuple[ReferenceRow, ...]] = {}
+        self._told: dict[str, float] = {}
         self.like_this: set[str] = set()
         self.names_classes = material.secrecy is not Secrecy.NOTHING
+
+    def is_promising(self) -> bool:
+        """Whether some test would do as the right answer, were it proposed; the search for the next test takes far longer."""
+        left = [test for test in map(self.knowledge.tests.__getitem__, self.material.tests) if not was_made(test, self.record)]
+        ready = [test for test in left if can_be_done(test, self.record)]
+        opened = [
+            _Way(test.id, other.id)
+            for test, other in itertools.product(ready, left)
+            if {kind.id for kind in test.readings} & {need.reading for need in other.needs} and other not in ready
+        ]
+        return any(
+            (told := self.worth(way)) is not None and not self.rivalled(told) and self.on_topic(way)
+            for way in (*(_Way(test.id) for test in ready), *opened)
+        )
 
     def question(self, chance: random.Random) -> Question | None:
         proposed = self.proposed()
@@ -188,7 +213,7 @@ class _Posing:
             decisive=self.decisive(best),
         )
 
-    def on_topic(self, best: NextTest) -> bool:
+    def on_topic(self, best: NextTest | _Way) -> bool:
         """Whether the best test parts the pair of classes that the item is about, where it is about a pair."""
         pair = set(self.item.topic.split(" or ")) & self.knowledge.classes.keys()
         showing = self.decides(best)
@@ -210,7 +235,7 @@ class _Posing:
         every = len(knowledge.tests)
         return next_tests(self.record, self.result.ranking, alike, reference, knowledge, left_out=left_out, most=every)
 
-    def worth(self, proposed: NextTest) -> float | None:
+    def worth(self, proposed: NextTest | _Way) -> float | None:
         """What a test tells per minute by how often the open classes show each value [bit/min]; None where that is little."""
         tests = [self.knowledge.tests[name] for name in (proposed.test, proposed.opens) if name]
         told = [self.told(test) for test in tests]
@@ -228,6 +253,12 @@ class _Posing:
 
     def told(self, test: BenchTest) -> float:
         """How much less open the class would be, by the substances of the open classes that read like this [bit]."""
+        if test.id not in self._told:
+            self._told[test.id] = self.reckoned(test)
+        return self._told[test.id]
+
+    def reckoned(self, test: BenchTest) -> float:
+        """The same, worked out."""
         now = {each.class_: each.probability for each in self.result.ranking if each.class_ in self.open}
         whole = sum(now.values())
         outcomes: dict[tuple[str, ...], dict[str, float]] = {}
@@ -298,7 +329,7 @@ class _Posing:
         then = lowered(self.knowledge.tests[proposed.opens].does)
         return f"It opens the way to another test: {then}. Where that can be done, {lowered(self.told_in_words(showing))}"
 
-    def decides(self, proposed: NextTest) -> _Showing | None:
+    def decides(self, proposed: NextTest | _Way) -> _Showing | None:
         """What parts the open classes: a reading of the test itself, or else of the test that it opens the way to."""
         own = self.most_telling(self.knowledge.tests[proposed.test])
         if own or not proposed.opens:
