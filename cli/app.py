@@ -23,6 +23,7 @@ COMMANDS = {
     "demo": "demo",
     "quiz": "quiz",
     "mark": "mark",
+    "progress": "quiz_progress",
     "blank-record": "blank_record",
     "print-set": "print_set",
     "print-quiz": "print_quiz",
@@ -40,7 +41,6 @@ COMMANDS = {
     "misreadings": "misreadings",
     "simulate": "simulate",
     "report": "report",
-    "progress": "quiz_progress",
 }
 
 
