@@ -22,7 +22,7 @@ _TOKEN = re.compile(r"([0-9a-f]{8})-([0-9a-f]{1,4})-([0-9a-f]{4})")
 _SHARE = {Kind.CLASSIFY: 3, Kind.EXPLAIN: 2, Kind.TELL_APART: 2, Kind.PREDICT: 2}  # 1 for every other kind
 _MIDDLE = {Level.EASY: 0.15, Level.MEDIUM: 0.45, Level.HARD: 0.8}  # [-]
 _WEAK = 3.0  # how much oftener a weak item is drawn
-_UNLIKELY = 0.2  # the same of an item whose questions are seldom of the level wanted
+_UNLIKELY = 0.05  # the same of an item whose questions are seldom of the level wanted
 
 
 class Wanted(msgspec.Struct, frozen=True):
