@@ -375,10 +375,14 @@ def test_two_quizzes_at_once_lose_nothing(progress: Path) -> None:
 # --- a set -----------------------------------------------------------------------------------------
 
 
+# Also a word for the whole kind, in which sense rules and replies use it of whatever is in a vial.
+EVERYDAY = {"salt"}
+
+
 def names_of_the_set() -> set[str]:
     """Every name of every substance of the demo set, but for words that everybody uses."""
     substances = {vial.substance for vial in read_set(Path(SET), load_knowledge()).vials}
-    return {name for item in load_substances() if item.name in substances for name in item.names()} - {"salt"}
+    return {name for item in load_substances() if item.name in substances for name in item.names()} - EVERYDAY
 
 
 def without_mix_ups(said: str) -> str:
