@@ -6,15 +6,17 @@ import enum
 import functools
 import zlib
 from collections.abc import Callable, Hashable
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
 from spotplate.datasets import Substance, load_substances
 from spotplate.engine.reference_readings import ReferenceReadings, ReferenceRow, load_reference
-from spotplate.engine.sets.unknowns_set import UnknownsSet
 from spotplate.kb import KnowledgeBase, load_knowledge
 from spotplate.kb.quiz import QuizKnowledge, load_quiz
+
+if TYPE_CHECKING:  # a quiz on the table needs nothing of the planning of sets, which that package brings along
+    from spotplate.engine.sets.unknowns_set import UnknownsSet
 
 Found = TypeVar("Found")
 

@@ -9,6 +9,9 @@ from pathlib import Path
 import pytest
 from running import DEMO, RACK, VIAL, environment_with
 
+from spotplate.engine.quiz import Kind, table_material, token
+from spotplate.engine.quiz.asking import asking
+
 HEAVY = {
     "pandas", "sklearn", "scipy", "numpy", "pint", "pydantic", "pydantic_core", "chemicals", "molmass", "joblib", "matplotlib",
     "jinja2", "hypothesis", "pytest",
@@ -67,6 +70,33 @@ def test_nothing_heavy_is_imported(arguments: tuple[str, ...]) -> None:
 @pytest.mark.parametrize("arguments", [("identify", VIAL), ("identify", VIAL, "--plain")], ids=" ".join)
 def test_rich_is_not_imported_where_no_terminal_is(arguments: tuple[str, ...]) -> None:
     assert not {"rich.console", "rich.table", "asyncio", "pygments"} & imported_by(*arguments)
+
+
+@pytest.mark.parametrize("arguments", [("identify", VIAL), ("identify", RACK), ("demo", "--json")], ids=" ".join)
+def test_nothing_of_the_quiz_is_imported_by_other_commands(arguments: tuple[str, ...]) -> None:
+    of_the_quiz = ("spotplate.engine.quiz", "spotplate.kb.quiz", "spotplate.cli.quiz", "sqlite3", "platformdirs")
+    assert not [name for name in imported_by(*arguments) if name.startswith(of_the_quiz)]
+
+
+QUIZ = ("quiz", "--seed", "1", "--questions", "1", "--kind", "named", "--no-memory")
+
+
+@pytest.mark.parametrize("arguments", [QUIZ, (*QUIZ, "--json"), (*QUIZ, "--json", "--kind", "classify")], ids=" ".join)
+def test_a_quiz_imports_nothing_heavy_and_plans_no_sets(arguments: tuple[str, ...]) -> None:
+    loaded = imported_by(*arguments)
+    assert "spotplate.engine.quiz.asking.named" in loaded
+    assert not {name.partition(".")[0] for name in loaded} & HEAVY
+    assert "spotplate.engine.sets.planning" not in loaded
+
+
+def test_marking_an_answer_imports_nothing_heavy() -> None:
+    material = table_material()
+    question = next(
+        question for item in asking(Kind.NAMED).items(material) if (question := asking(Kind.NAMED).pose(item, 1, material))
+    )
+    loaded = imported_by("mark", token(question, material), "a", "--json")
+    assert "spotplate.engine.quiz.marking" in loaded
+    assert not {name.partition(".")[0] for name in loaded} & HEAVY
 
 
 def test_a_bench_session_imports_nothing_heavy(tmp_path: Path) -> None:
