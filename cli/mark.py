@@ -66,7 +66,7 @@ def _as_data(marked: Marked, question: Question, material: Material, *, kept: bo
     cure = follow_up(mix_up.follow_up, question.draw, material) if mix_up and mix_up.follow_up else None
     return {
         **plain_data(marked),
-        "difficulty_parts": list(told_difficulty(question, marked)),
+        "difficulty_parts": list(told_difficulty(question)),
         "follow_up": public_question(cure, 1, material) if cure else None,
         "kept": kept,
     }

@@ -37,7 +37,9 @@ QuizSet = Annotated[
 ]
 QuizAssessment = Annotated[
     bool,
-    typer.Option("--assessment", help="With --set: the set is used for an assessment; replies hold its classes back."),
+    typer.Option(
+        "--assessment", help="With --set: the set is used for an assessment; nothing asks for a class of it or tells one."
+    ),
 ]
 Learner = Annotated[
     str | None,

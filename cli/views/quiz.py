@@ -66,13 +66,9 @@ def question_page(question: Question, title: str) -> list[Block]:
     return page
 
 
-def told_difficulty(question: Question, marked: Marked) -> tuple[str, ...]:
-    """
-    What adds to the difficulty, for after the answer: before it, “most of its class show something else” would be a hint.
-
-    Where the right answer is held back, so is this.
-    """
-    return question.difficulty.parts if marked.right else ()
+def told_difficulty(question: Question) -> tuple[str, ...]:
+    """What adds to the difficulty, for after the answer: before it, “most of its class show something else” would be a hint."""
+    return question.difficulty.parts
 
 
 def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
@@ -83,7 +79,7 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
     said = next((word for word in _OPENINGS if reply.opening.startswith(word)), "")
     if opening := reply.opening.removeprefix(said).strip():
         page.append(Paragraph(opening))
-    if marked.outcome is Outcome.WRONG and marked.right and not any(says in opening for says in marked.right):
+    if marked.outcome is Outcome.WRONG and not any(says in opening for says in marked.right):
         page.append(Paragraph(f"Right {'is' if len(marked.right) == 1 else 'are'}: {_right(marked.right, question)}"))
     page += _against(reply.against, marked.chosen)
     if reply.expected:
@@ -97,7 +93,7 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
         if says:
             page += [Heading(heading), Paragraph(says)]
     page += [Paragraph(f"source: {source}", "quiet") for source in reply.sources]
-    if question and (parts := told_difficulty(question, marked)):
+    if question and (parts := told_difficulty(question)):
         page.append(Paragraph(f"Adds to the difficulty: {'; '.join(parts)}.", "quiet"))
     page += _mix_up(reply)
     return page

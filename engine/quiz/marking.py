@@ -9,7 +9,7 @@ from spotplate.engine.reasoning import Reason, cited
 from spotplate.kb.quiz import MixUp
 
 from .asking.classify import UNDECIDED
-from .material import Material, Secrecy
+from .material import Material
 from .mix_ups import follow_up_may_be_asked, may_be_told, recognise
 from .practice import follow_up_item
 from .question import OF_CLASSES, Kind, Marked, Option, Outcome, Question, Reply, ShownMixUp
@@ -34,15 +34,11 @@ def mark(question: Question, place: int, material: Material) -> Marked:
         reply = _reply_to_class(question, chosen, outcome, material)
     else:
         reply = _reply_to_option(question, chosen, outcome)
-    secret = material.secrecy is Secrecy.NOTHING and question.kind in OF_CLASSES
-    # A mix-up is recognised by what the truth is, so naming it would tell.
-    mix_up = recognise(question, chosen, material.quiz, material.knowledge) if outcome is Outcome.WRONG and not secret else None
+    mix_up = recognise(question, chosen, material.quiz, material.knowledge) if outcome is Outcome.WRONG else None
     if mix_up and may_be_told(mix_up, material):
         reply = msgspec.structs.replace(reply, mix_up=shown_mix_up(mix_up, material))
     right = tuple(option.says for option in question.options if option.right)
-    if secret:
-        right = ()
-    return Marked(outcome, chosen.says, right, kept_secret(reply, question, material))
+    return Marked(outcome, chosen.says, right, kept_secret(reply, material))
 
 
 def _outcome(question: Question, chosen: Option) -> Outcome:

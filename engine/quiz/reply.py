@@ -22,7 +22,7 @@ from spotplate.engine.resemblance import fits, number_unit
 from spotplate.kb import BenchTest, Condition, Interval, When
 
 from .material import Material, Secrecy
-from .question import OF_CLASSES, Kind, Objection, Question, Reply
+from .question import Kind, Objection, Question, Reply
 from .wording import capitalised, listed, may_be_said, special_of, substance_of, with_article
 
 _SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
@@ -407,14 +407,10 @@ def with_readings(reason: Reason, case: Case) -> str:
 # --- secrecy ---------------------------------------------------------------------------------------
 
 
-def kept_secret(reply: Reply, question: Question, material: Material) -> Reply:
-    """The reply without what would tell of a set: names of its substances, or even the class."""
+def kept_secret(reply: Reply, material: Material) -> Reply:
+    """The reply without what would tell of a set: names of its substances, or even classes."""
     if material.secrecy is Secrecy.NAMES:
         return reply
-    if material.secrecy is Secrecy.NOTHING and question.kind in OF_CLASSES:
-        bare = tuple(msgspec.structs.replace(item, because="") for item in reply.against)
-        opening = f"{reply.opening.partition('.')[0]}."
-        reply = msgspec.structs.replace(reply, opening=opening, against=bare, particles="", contrast="", decisive="", sources=())
 
     def kept(text: str) -> str:
         return text if may_be_said(text, material) else ""

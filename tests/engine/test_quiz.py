@@ -195,7 +195,7 @@ def on(substance: str, material: Material, *, shown: tuple[str, ...] | None = No
     open_ = identify(make_record(readings), advise=False).verdict.kind is not VerdictKind.CONCLUSIVE
     truth = row.defensible_classes()
     options = classify.class_options(KNOWLEDGE, () if open_ else truth, undecided=open_)
-    item = classify.items(material)[0]
+    item = Item(Kind.CLASSIFY, row.class_, row.class_, row.subtype)
     return Question(item, 0, "", readings, options, difficulty({}), substance=substance, truth=truth, subtype=row.subtype)
 
 

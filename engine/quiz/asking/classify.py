@@ -32,6 +32,8 @@ def items(material: Material) -> tuple[Item, ...]:
     The latter also stands for what was practised on an unknowns set, whose finer kinds are not kept. A set has none of them,
     where every substance is of a finer kind.
     """
+    if material.secrecy is Secrecy.NOTHING:
+        return ()  # whoever may guess until it is called right knows the class
     kinds = {(item.class_, item.subtype): None for item in material.substances.values()}
     if material.secrecy is Secrecy.NAMES:
         kinds |= {(item.class_, ""): None for item in material.substances.values()}
