@@ -54,7 +54,7 @@ def letters(options: Sequence[str]) -> tuple[tuple[str, str], ...]:
 
 
 def _blocks(paper: Paper) -> Iterator[Block]:
-    yield FillIn((("Name", ""), ("Class", ""), ("Date", paper.date)))
+    yield FillIn((("Name", ""), ("Group", ""), ("Date", paper.date)))
     yield Text(
         "Tick one answer to each question, unless it says otherwise. If you like, write down how sure you are that it is right, "
         f"from 0 to 100\N{NO-BREAK SPACE}%. {SCORED}"

@@ -80,10 +80,10 @@ def reply_page(marked: Marked, question: Question | None = None) -> list[Block]:
     if opening := reply.opening.removeprefix(said).strip():
         page.append(Paragraph(opening))
     if marked.outcome is Outcome.WRONG and not any(says in opening for says in marked.right):
-        page.append(Paragraph(f"Right {'is' if len(marked.right) == 1 else 'are'}: {_right(marked.right, question)}"))
+        page.append(Paragraph(f"Right answer{'' if len(marked.right) == 1 else 's'}: {_right(marked.right, question)}"))
     page += _against(reply.against, marked.chosen)
     if reply.expected:
-        page.append(Heading(f"Had it been {_quoted(marked.chosen)}, you would have seen"))
+        page.append(Heading(f"Had it been {_quoted(marked.chosen)}, you would rather have seen"))
         page += [Item("-", says, indent=2) for says in reply.expected]
     for heading, says in (
         ("Between the particles", _particles(marked)),

@@ -14,6 +14,7 @@ from spotplate.kb import Fault, FaultyInputError, KnowledgeBase, shown
 from .asking import asking
 from .material import Material
 from .question import Item, Kind, Level, Question
+from .wording import listed
 
 DRAWS = 0xFFFF  # so many different draws of an item there are
 _TRIES = 8  # draws of one item before it is passed over
@@ -113,7 +114,8 @@ def _items(wanted: Wanted, material: Material) -> dict[Kind, tuple[Item, ...]]:
     kinds = [kind for kind in Kind if not wanted.kinds or kind in wanted.kinds]
     by_kind = {kind: items for kind in kinds if (items := asking(kind).items(material))}
     if not by_kind:
-        says = f"no question of the kind {' or '.join(kinds)} can be made of this unknowns set without telling what is in it."
+        told = listed([f"“{kind}”" for kind in kinds], "or")
+        says = f"no question of the kind {told} can be made of this unknowns set without telling what is in it."
         raise FaultyInputError([Fault("the quiz", says)])
     return by_kind
 

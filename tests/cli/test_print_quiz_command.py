@@ -324,7 +324,7 @@ def test_each_question_says_how_hard_it_is_and_shows_all_its_readings() -> None:
 def test_a_paper_has_fields_to_fill_in_and_leaves_the_bench_to_those_responsible() -> None:
     for page in students(INVENTED, date="3 May", title="Lamp Street"):
         told = visible(as_html(page.sheet))
-        assert told.index("Name") < told.index("Class") < told.index("Date: 3 May") < told.index("Tick one answer")
+        assert told.index("Name") < told.index("Group") < told.index("Date: 3 May") < told.index("Tick one answer")
         assert "safety data sheet, local rules and the responsible teacher decide" in told
         assert page.sheet.title == "Lamp Street"
 

@@ -187,7 +187,7 @@ def of_class(question: Question, name: str) -> int:
     return [option.means for option in question.options].index(name)
 
 
-def on(substance: str, material: Material, *, shown: tuple[str, ...] | None = None) -> Question:
+def on(substance: str, *, shown: tuple[str, ...] | None = None) -> Question:
     """A question that shows some readings of a substance (all when not said)."""
     row = SUBSTANCES[substance]
     expected = expected_readings(row, KNOWLEDGE)
@@ -200,7 +200,7 @@ def on(substance: str, material: Material, *, shown: tuple[str, ...] | None = No
 
 
 def test_a_right_guess_without_enough_readings_is_told_so(material: Material) -> None:
-    question = on("sodium chloride", material, shown=("state", "colour", "lustre", "in water"))
+    question = on("sodium chloride", shown=("state", "colour", "lustre", "in water"))
     marked = mark(question, of_class(question, "ionic"), material)
     assert marked.outcome is Outcome.UNSUPPORTED
     assert "not suffice" in marked.reply.opening
@@ -209,15 +209,15 @@ def test_a_right_guess_without_enough_readings_is_told_so(material: Material) ->
 
 
 def test_saying_that_the_readings_do_not_decide_is_right_where_they_do_not(material: Material) -> None:
-    question = on("sodium chloride", material, shown=("state", "colour", "lustre", "in water"))
+    question = on("sodium chloride", shown=("state", "colour", "lustre", "in water"))
     assert mark(question, of_class(question, classify.UNDECIDED), material).outcome is Outcome.RIGHT
-    full = on("sodium chloride", material)
+    full = on("sodium chloride")
     assert mark(full, of_class(full, classify.UNDECIDED), material).outcome is Outcome.WRONG
 
 
 def test_a_defensible_guess_is_accepted_and_explained(material: Material) -> None:
     """Glycine crystals are made of zwitterions: molecules that are held together like ions (general chemistry; memory)."""
-    question = on("glycine", material)
+    question = on("glycine")
     marked = mark(question, of_class(question, "ionic"), material)
     assert marked.outcome in (Outcome.DEFENSIBLE, Outcome.UNSUPPORTED)
     assert not marked.reply.against
@@ -239,7 +239,7 @@ def test_a_defensible_guess_is_accepted_and_explained(material: Material) -> Non
 def test_well_known_wrong_guesses_get_the_answer_a_teacher_would_give(
     substance: str, guess: str, against: str, mix_ups: tuple[str, ...], material: Material
 ) -> None:
-    question = on(substance, material)
+    question = on(substance)
     marked = mark(question, of_class(question, guess), material)
     assert marked.outcome is Outcome.WRONG
     named = [item.reading for item in marked.reply.against]
@@ -249,7 +249,7 @@ def test_well_known_wrong_guesses_get_the_answer_a_teacher_would_give(
 
 
 def test_a_choice_that_is_not_there_is_refused(material: Material) -> None:
-    question = on("sand", material)
+    question = on("sand")
     with pytest.raises(IndexError):
         mark(question, 17, material)
 
@@ -292,7 +292,7 @@ def of_table(secrecy: Secrecy) -> Material:
 
 
 def told_mix_up(substance: str, guess: str, material: Material) -> str:
-    question = on(substance, material)
+    question = on(substance)
     shown = mark(question, of_class(question, guess), material).reply.mix_up
     return shown.id if shown else ""
 
@@ -356,7 +356,7 @@ def test_a_mix_up_is_told_without_a_follow_up_where_that_would_name_a_substance(
     material = of_table(Secrecy.CLASSES)
     offered = {item.key for item in asking(Kind.MIX_UP).items(material)}
     for substance, guess, follow_up in (("iodine", "metallic", "mix-up/shiny-so-metal"), ("tin", "polar molecular", "")):
-        question = on(substance, material)
+        question = on(substance)
         shown = mark(question, of_class(question, guess), material).reply.mix_up
         assert shown is not None
         assert shown.follow_up == follow_up
