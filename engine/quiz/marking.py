@@ -108,7 +108,7 @@ def _borne_out(question: Question, guess: str, outcome: Outcome, material: Mater
         also = [name for name in question.truth if name != guess]
         opening = f"Right. {capitalised(what)} is {substance_of(guess)}."
         if also:
-            opening += f" {listed(tuple(also), 'or').capitalize()} would be accepted, too."
+            opening += f" {capitalised(listed(also, 'or'))} would be accepted, too."
     return Reply(
         opening,
         particles=question.because or special(question, material),

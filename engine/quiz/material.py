@@ -56,6 +56,12 @@ class Material(msgspec.Struct, frozen=True, dict=True):
         return {row.name: row for row in self.reference.rows}
 
     @functools.cached_property
+    def rows_met(self) -> tuple[ReferenceRow, ...]:
+        """Those that questions are drawn from; of these, what schools do not use only where there is nothing else."""
+        rows = tuple(self.rows[name] for name in self.names)
+        return tuple(row for row in rows if row.school_use != "not in school") or rows
+
+    @functools.cached_property
     def classes_told(self) -> tuple[str, ...]:
         """The classes that may be named: those of its substances, or all where not even these may be told."""
         own = {item.class_ for item in self.substances.values()}

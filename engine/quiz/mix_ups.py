@@ -10,10 +10,8 @@ from spotplate.kb import KnowledgeBase
 from spotplate.kb.quiz import MixUp, QuizKnowledge, Sign
 
 from .material import Material, Secrecy
-from .question import Kind, Option, Question
+from .question import OF_CLASSES, Kind, Option, Question
 from .wording import may_be_said
-
-_ASKING_FOR_A_CLASS = (Kind.CLASSIFY, Kind.NAMED, Kind.PUBLISHED)
 
 
 def recognise(question: Question, chosen: Option, quiz: QuizKnowledge, knowledge: KnowledgeBase) -> MixUp | None:
@@ -53,7 +51,7 @@ def _goes_by_the_substance(sign: Sign) -> bool:
 
 def _holding(question: Question, guess: str, quiz: QuizKnowledge, knowledge: KnowledgeBase) -> Iterator[tuple[MixUp, Sign]]:
     # Elsewhere a guess may read like a class and be none: a metallic lustre.
-    if question.kind in _ASKING_FOR_A_CLASS and guess in question.truth:
+    if question.kind in OF_CLASSES and guess in question.truth:
         return
     record = make_record(question.readings, knowledge)
     if question.kind is Kind.NEXT_TEST and any(kind.id in record.readings for kind in knowledge.tests[guess].readings):

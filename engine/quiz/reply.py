@@ -23,7 +23,7 @@ from spotplate.kb import BenchTest, Condition, Interval, When
 
 from .material import Material, Secrecy
 from .question import Kind, Objection, Question, Reply
-from .wording import capitalised, listed, may_be_said, special_of, substance_of, with_article
+from .wording import capitalised, listed, may_be_said, quoted, special_of, substance_of, with_article
 
 _SELDOM = 0.2  # [-] a reading that fewer of the guessed class show speaks against it, whatever the true class shows
 _HALF = 0.5  # [-] what at least this share of the guessed class shows never speaks against it
@@ -343,10 +343,6 @@ def _decides(reading: str, shows: Sequence[str], case: Case, material: Material)
 def plural(class_: str) -> str:
     """`metallic substances`."""
     return f"{class_} substances"
-
-
-def quoted(words: Sequence[str]) -> str:
-    return listed(tuple(f"“{word}”" for word in words), "or")
 
 
 def _opening(case: Case, question: Question, against: Sequence[Objection], material: Material) -> str:

@@ -80,11 +80,6 @@ def would_fit(reading: str, value: str, quiz: QuizKnowledge, reference: Referenc
     return f"{told}, but not this one." if other_than in classes else f"{told}."
 
 
-def uncapitalised(sentence: str) -> str:
-    """A sentence as it goes on behind a colon."""
-    return sentence if sentence.startswith("London") else sentence[:1].lower() + sentence[1:]
-
-
 def told_together(phrases: Sequence[str], joined_by: str) -> str:
     """
     What one does, joined; words that all have in common at their ends are said once.

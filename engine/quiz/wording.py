@@ -90,6 +90,18 @@ def listed(names: Sequence[str], last: str = "and") -> str:
     return f"{', '.join(others)} {last} {final}" if others else final
 
 
+def quoted(words: Sequence[str]) -> str:
+    """
+    Values of a reading in a row, in quotes, since some of them hold an "or" themselves.
+
+    Examples
+    --------
+    >>> quoted(("melts", "burns or chars"))
+    '“melts” or “burns or chars”'
+    """
+    return listed([f"“{word}”" for word in words], "or")
+
+
 def with_article(words: str) -> str:
     """
     A noun with its indefinite article.

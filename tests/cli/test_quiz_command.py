@@ -260,6 +260,14 @@ def test_a_shown_mix_up_makes_its_cure_come_first_next_time(progress: Path) -> N
 # --- the seed --------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("source", [(), ("--set", SET)], ids=["table", "set"])
+def test_the_same_seed_gives_the_same_bytes_in_every_process(source: tuple[str, ...]) -> None:
+    """Sets and dictionaries of another process may come in another order."""
+    told = {run("quiz", "--json", "--seed", "3", "--questions", "20", *source, PYTHONHASHSEED=each).stdout for each in ("0", "5")}
+    assert len(told) == 1
+    assert json.loads(told.pop())["questions"]
+
+
 def test_the_same_seed_asks_the_same_whatever_a_learner_has_answered(progress: Path) -> None:
     first = piped(*QUIZ, "--progress", progress, lines=tuple(line for question in ASKED for line in (wrong(question), "")))
     again = piped(*QUIZ, "--progress", progress, lines=("stop",))

@@ -16,7 +16,7 @@ from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Difficulty, Item, Kind, Option, Question
 from spotplate.engine.quiz.seen import reason_of
-from spotplate.engine.quiz.wording import capitalised, listed, substance_of
+from spotplate.engine.quiz.wording import capitalised, listed, quoted, substance_of
 from spotplate.engine.reasoning import cited, readings_that_meet
 from spotplate.engine.record import ReadValue
 from spotplate.kb import Condition, KnowledgeBase, RuleOfThumb, When
@@ -230,11 +230,6 @@ def _option(candidate: Candidate, right: bool, material: Material) -> Option:
     else:
         why = f"{capitalised(name)} shows this ({shows}), yet it is {class_}. {_reason(candidate, material)}"
     return Option(name, "", right, why)
-
-
-def quoted(values: Sequence[str]) -> str:
-    """Values of a reading in quotes, since some of them hold an "or"."""
-    return listed(tuple(f"“{value}”" for value in values), "or")
 
 
 def _reason(candidate: Candidate, material: Material) -> str:

@@ -60,7 +60,7 @@ _NEVER = frozenset({"state"})  # planted wrong, it would have ruled out the test
 
 def items(material: Material) -> tuple[Item, ...]:
     """Every reading that can be planted wrong, with each class whose substances are to be recognised in spite of it."""
-    rows = _rows(material)
+    rows = material.rows_met
     found: dict[str, Item] = {}
     for kind in _kinds(material):
         for class_ in material.knowledge.classes:
@@ -87,12 +87,6 @@ def _item(reading: str, class_: str, secrecy: Secrecy) -> Item:
     if secrecy is Secrecy.NOTHING:
         return Item(Kind.MISREAD, reading)
     return Item(Kind.MISREAD, f"{reading} ({class_})", class_)
-
-
-def _rows(material: Material) -> tuple[ReferenceRow, ...]:
-    """The substances that records are drawn from; those that schools do not use only where there are no others."""
-    rows = tuple(material.rows[name] for name in material.names)
-    return tuple(row for row in rows if row.school_use != "not in school") or rows
 
 
 def _kinds(material: Material) -> Iterator[ReadingKind]:
@@ -133,9 +127,10 @@ def _plantings(item: Item, material: Material, chance: random.Random) -> Iterato
     reading = item.topic.partition(" (")[0]
     kind = material.knowledge.readings[reading]
     values = {
-        row.name: _against(kind, row.class_, material.knowledge).intersection(_wrong_values(kind, row)) for row in _rows(material)
+        row.name: _against(kind, row.class_, material.knowledge).intersection(_wrong_values(kind, row))
+        for row in material.rows_met
     }
-    rows = [row for row in _rows(material) if item.class_ in ("", row.class_) and values[row.name]]
+    rows = [row for row in material.rows_met if item.class_ in ("", row.class_) and values[row.name]]
     if not rows:
         return
     use = material.knowledge.second_opinion.candidates.school_use

@@ -7,16 +7,15 @@ import random
 from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material
 from spotplate.engine.quiz.mix_ups import follow_up_may_be_asked
-from spotplate.engine.quiz.question import Item, Kind, Option, Question
+from spotplate.engine.quiz.practice import follow_up_item
+from spotplate.engine.quiz.question import Item, Option, Question
 from spotplate.engine.reasoning import cited
 
 
 def items(material: Material) -> tuple[Item, ...]:
     """One item for each mix-up of the knowledge base; of a set, only where question and reply name nothing secret."""
     return tuple(
-        Item(Kind.MIX_UP, name, mix_up=name)
-        for name, mix_up in material.quiz.mix_ups.items()
-        if follow_up_may_be_asked(mix_up, material)
+        follow_up_item(name) for name, mix_up in material.quiz.mix_ups.items() if follow_up_may_be_asked(mix_up, material)
     )
 
 

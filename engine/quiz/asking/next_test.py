@@ -17,7 +17,17 @@ from spotplate.engine.identification import Identification, identify
 from spotplate.engine.quiz.difficulty import difficulty
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Item, Kind, Option, Question
-from spotplate.engine.quiz.wording import NO_MEANING, group, listed, lowered, may_be_said, phrase, plain_form, sentence
+from spotplate.engine.quiz.wording import (
+    NO_MEANING,
+    capitalised,
+    group,
+    listed,
+    lowered,
+    may_be_said,
+    phrase,
+    plain_form,
+    sentence,
+)
 from spotplate.engine.reasoning import VerdictKind, chain, rank
 from spotplate.engine.record import ReadValue, Record
 from spotplate.engine.reference_readings import ReferenceRow
@@ -45,7 +55,7 @@ _OPTIONS = (4, 5)
 
 def items(material: Material) -> tuple[Item, ...]:
     """Pairs of classes to be parted; with the reference table, also finer kinds that mislead."""
-    held = {row.class_ for row in _rows(material)}
+    held = {row.class_ for row in material.rows_met}
     known = tuple(material.knowledge.classes)
     pairs = [
         f"{first} or {second}"
@@ -54,7 +64,7 @@ def items(material: Material) -> tuple[Item, ...]:
     ]
     found = [Item(Kind.NEXT_TEST, pair) for pair in pairs]
     if material.secrecy is Secrecy.NAMES:
-        kinds = {row.subtype: row.class_ for row in reversed(_rows(material)) if row.subtype}
+        kinds = {row.subtype: row.class_ for row in reversed(material.rows_met) if row.subtype}
         found += [Item(Kind.NEXT_TEST, kind, class_, kind) for kind, class_ in sorted(kinds.items())]
     return tuple(found)
 
@@ -78,16 +88,10 @@ def pose(item: Item, draw: int, material: Material) -> Question | None:
     return None
 
 
-def _rows(material: Material) -> tuple[ReferenceRow, ...]:
-    """The substances that records are drawn from; those that schools do not use only where there are no others."""
-    rows = tuple(material.rows[name] for name in material.names)
-    return tuple(row for row in rows if row.school_use != "not in school") or rows
-
-
 def _records(item: Item, material: Material, chance: random.Random) -> Iterator[tuple[ReferenceRow, Record]]:
     """Partial records of substances that the item is about; those of a pair leave both of its classes among the likeliest."""
     pair = set(item.topic.split(" or ")) & material.knowledge.classes.keys()
-    rows = [row for row in _rows(material) if (row.class_ in pair if pair else row.subtype == item.topic)]
+    rows = [row for row in material.rows_met if (row.class_ in pair if pair else row.subtype == item.topic)]
     if not rows or "look" not in material.tests:
         return
     use = material.knowledge.second_opinion.candidates.school_use
@@ -398,7 +402,7 @@ class _Posing:
         else:
             values = [" or ".join(_does(each.reading, *each.classes)) for each in showings]
             said = f"most substances of every class that is still open {listed(values)}"
-        return f"{said[:1].upper()}{said[1:]}, so it would tell little."
+        return f"{capitalised(said)}, so it would tell little."
 
     def why_done(self, test: BenchTest) -> str:
         seen = [phrase(kind.id, value) for kind in test.readings if (value := self.record.readings.get(kind.id))]

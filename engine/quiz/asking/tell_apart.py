@@ -15,8 +15,8 @@ from spotplate.engine.quiz.look_alikes import Kind as SubstanceKind
 from spotplate.engine.quiz.look_alikes import LookAlikes, look_alikes
 from spotplate.engine.quiz.material import Material, Secrecy
 from spotplate.engine.quiz.question import Item, Kind, Option, Question
-from spotplate.engine.quiz.seen import reason_of, reason_of_class, told_together, uncapitalised
-from spotplate.engine.quiz.wording import capitalised, listed, phrase, plain_form
+from spotplate.engine.quiz.seen import reason_of, reason_of_class, told_together
+from spotplate.engine.quiz.wording import capitalised, listed, lowered, phrase, plain_form
 from spotplate.engine.reasoning import cited
 from spotplate.engine.reference_readings import ReferenceRow
 from spotplate.engine.resemblance import alike, number_unit
@@ -154,7 +154,7 @@ def _told_apart(pair: LookAlikes, reading: str, material: Material) -> tuple[str
     first, second = (_shows(row, reading, material) for row in (pair.first, pair.second))
     says = f"{capitalised(pair.first.name)} {first}, while {pair.second.name} {second}."
     because = " ".join(
-        f"{capitalised(row.name)}: {uncapitalised(reason)}"
+        f"{capitalised(row.name)}: {lowered(reason)}"
         for row in (pair.first, pair.second)
         if (reason := _reason_in(row, reading, material))
     )
@@ -391,7 +391,7 @@ def _shown_by_classes(classes: tuple[str, str], test: str, reading: str, materia
         for share, class_, mark in zip(shares, classes, marks, strict=True)
     ]
     because = " ".join(
-        f"{capitalised(class_)} substances: {uncapitalised(reason)}"
+        f"{capitalised(class_)} substances: {lowered(reason)}"
         for class_, mark in zip(classes, marks, strict=True)
         if (reason := reason_of_class(class_, reading, mark, material.quiz))
     )
@@ -458,6 +458,6 @@ def _question(
         options=tuple(chance.sample(options, len(options))),
         difficulty=difficulty({}),
         because=right[0].because if one else "",
-        decisive=f"{'; or '.join([settle[0], *map(uncapitalised, settle[1:])])}.",
+        decisive=f"{'; or '.join([settle[0], *map(lowered, settle[1:])])}.",
         sources=tuple(dict.fromkeys(test.source for test in right if test.source)),
     )
