@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import signal
 from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
@@ -17,6 +18,12 @@ from spotplate.engine import load_knowledge
 PROMPT = r"(?:^|\n)(?:> |Your answer: |Yes or no: |Number or name of a test, or Enter to go back: )$"
 _COLOUR = re.compile(r"\x1b\[(?:\d+;)*(?:3[0-8]|4[0-8]|9[0-7]|10[0-7])(?:;\d+)*m")
 _WAIT = 60.0  # [s] that a slow machine may take to the next question
+
+
+def _heed_signals() -> None:
+    """What runs in the background of a script ignores Ctrl-C and hanging up, and so would all that it starts."""
+    for ignored in (signal.SIGINT, signal.SIGHUP):
+        signal.signal(ignored, signal.SIG_DFL)
 
 
 class BenchTerminal:
@@ -51,6 +58,7 @@ class BenchTerminal:
             cwd=folder,
             env=environment_with(**changes),
             timeout=_WAIT,
+            preexec_fn=_heed_signals,
         )
         self.child.delaybeforesend = None
         self.opening = self._until_asked()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -82,6 +83,15 @@ def test_ctrl_c_before_any_answer_says_nothing_of_keeping(progress: Path) -> Non
     assert not progress.exists()
 
 
+@pytest.fixture
+def heeded_ctrl_c() -> Iterator[None]:
+    """Ctrl-C as Python heeds it, even where the tests run in the background of a script, which ignores it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("heeded_ctrl_c")
 def test_ctrl_c_waits_until_an_answer_is_kept_and_a_second_one_does_not_wait() -> None:
     done: list[str] = []
 
