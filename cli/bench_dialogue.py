@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from spotplate.engine import Identification, Record
 from spotplate.engine.bench.changes import changes
@@ -22,9 +22,9 @@ from spotplate.kb import (
 )
 
 from .bench_summary import write_summary
+from .dialogue import Dialogue, StoppedError
 from .views import bench as screens
 from .views.identification import identification_page
-from .views.page import Block, Paragraph, show
 
 # Word → what it does; typed at any question. Words that answer a question are told with it.
 COMMANDS = {
@@ -52,21 +52,17 @@ _TO_CONFIRM = (
 _YES, _NO = ("yes", "y"), ("no", "n")
 
 
-class _StoppedError(Exception):
-    """The person ended the session."""
-
-
 UNWRITTEN = "All but your last answer is kept"
 
 
-class BenchDialogue:
+class BenchDialogue(Dialogue):
     """One session with a person; `run` ends when they stop."""
 
     def __init__(self, files: BenchFiles, session: Session, knowledge: KnowledgeBase, *, plain: bool) -> None:
         self.files = files
         self.session = session
         self.knowledge = knowledge
-        self.plain = plain
+        super().__init__(plain=plain)
         self.unwritten = False  # whether something typed still waits until it can be written down
         self._test_told = ("", "")  # the vial and test whose procedure and cautions were shown last
         # Of what the verdict has been told: the vial, its record, and whether a test was still proposed.
@@ -87,7 +83,7 @@ class BenchDialogue:
                     self._choose()
                 else:
                     self._ask(question)
-        except _StoppedError:
+        except StoppedError:
             print()
             self._say(f"{UNWRITTEN if self.unwritten else 'Everything is kept'} in {printable(str(self.files.path))}.")
             return True
@@ -281,7 +277,7 @@ class BenchDialogue:
                     self._say(str(fault))
                 self._say("Nothing is lost. Mend that, then press Enter to try again (or type stop).")
                 if self._line("> ").casefold() == "stop":
-                    raise _StoppedError from None
+                    raise StoppedError from None
 
     def _take_over(self, written: str = "") -> None:
         """Take the records as they are on disk; what somebody else changed there on the vial at hand is told."""
@@ -312,7 +308,7 @@ class BenchDialogue:
         self._show(screens.help_page(list(COMMANDS.items())))
 
     def _do_stop(self, _: str) -> None:
-        raise _StoppedError
+        raise StoppedError
 
     def _do_tests(self, _: str) -> None:
         self._list_tests()
@@ -464,25 +460,8 @@ class BenchDialogue:
             if text in _NO:
                 return False
             if text == "stop":
-                raise _StoppedError
+                raise StoppedError
             self._say("Please answer yes or no, or type stop.")
-
-    def _line(self, prompt: str) -> str:
-        """A line that the person typed; the end of the input ends the session."""
-        try:
-            return input(prompt).strip()
-        except EOFError:
-            print()
-            raise _StoppedError from None
-
-    def _say(self, text: str) -> None:
-        self._show([Paragraph(text)], space=False)
-
-    def _show(self, page: Sequence[Block], *, space: bool = True) -> None:
-        if page:
-            if space:
-                print()
-            show(page, plain=self.plain)
 
 
 class _WrittenMeanwhileError(Exception):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from spotplate.engine.quiz.marking import mark
@@ -14,10 +14,11 @@ from spotplate.engine.quiz.question import Marked, Question
 from spotplate.engine.quiz.quiz import Quiz
 from spotplate.kb import FaultyInputError
 
+from .dialogue import Dialogue, StoppedError
 from .quiz_answers import certainty_of, letter, place_of
 from .quiz_memory import QuizMemory, answered_now, tell
 from .views import quiz as screens
-from .views.page import Block, Paragraph, show
+from .views.page import Block
 
 # Word → what it does; typed at any prompt.
 COMMANDS = {
@@ -35,10 +36,6 @@ CERTAINTY_PROMPT = "How sure are you, in %? (Enter to leave it out) "
 FOLLOW_UP_PROMPT = "A question to see whether that is cured? (Enter = yes) "
 
 
-class _StoppedError(Exception):
-    """The person ended the quiz."""
-
-
 class _SkippedError(Exception):
     """The person leaves a question out."""
 
@@ -47,7 +44,7 @@ class _TakenBackError(Exception):
     """The person chooses another answer."""
 
 
-class QuizDialogue:
+class QuizDialogue(Dialogue):
     """One quiz with a person; `run` ends with its last question, or when they stop."""
 
     def __init__(
@@ -63,7 +60,7 @@ class QuizDialogue:
         self.material = material
         self.memory = memory
         self.follow_up = follow_up  # item of a mix-up → a question that tests whether it is cured
-        self.plain = plain
+        super().__init__(plain=plain)
         self.answers: list[Answered] = []
         self.skipped = 0
         self.follow_ups = 0  # answers to questions that test whether a mix-up is cured
@@ -79,7 +76,7 @@ class QuizDialogue:
         try:
             for number, question in enumerate(self.quiz.questions, 1):
                 self._ask(question, f"Question {number} of {len(self.quiz.questions)}")
-        except _StoppedError:
+        except StoppedError:
             if self._pending:
                 self._reply(*self._settled(None))
         self.memory.finish()
@@ -203,7 +200,7 @@ class QuizDialogue:
         self._show(screens.help_page(list(COMMANDS.items())))
 
     def _do_stop(self) -> None:
-        raise _StoppedError
+        raise StoppedError
 
     def _do_skip(self) -> None:
         raise _SkippedError
@@ -236,23 +233,6 @@ class QuizDialogue:
         """Trouble with the progress file, which is no part of the quiz."""
         tell(self.memory.trouble)
         self.memory.trouble.clear()
-
-    def _line(self, prompt: str) -> str:
-        """A line that the person typed; the end of the input ends the quiz."""
-        try:
-            return input(prompt).strip()
-        except EOFError:
-            print()
-            raise _StoppedError from None
-
-    def _say(self, text: str) -> None:
-        self._show([Paragraph(text)], space=False)
-
-    def _show(self, page: Sequence[Block], *, space: bool = True) -> None:
-        if page:
-            if space:
-                print()
-            show(page, plain=self.plain)
 
 
 @contextmanager

@@ -126,6 +126,23 @@ class QuizMemory:
         self._told_aside = len(self._file.set_aside)
 
 
+def chosen_progress(learner: str | None, path: Path | None) -> tuple[str, ProgressFile]:
+    """The learner's name and the progress file that the options give; both are looked at before either is refused."""
+    faults: list[Fault] = []
+    name, file = USUAL_LEARNER, None
+    try:
+        name = learner_name(learner) if learner is not None else USUAL_LEARNER
+    except FaultyInputError as error:
+        faults += [Fault("option --learner", fault.says) for fault in error.faults]
+    try:
+        file = ProgressFile(path)
+    except FaultyInputError as error:
+        faults += [Fault("option --progress", fault.says) for fault in error.faults]
+    if file is None or faults:
+        raise FaultyInputError(faults)
+    return name, file
+
+
 def memory_for(learner: str | None, path: Path | None, *, keep: bool) -> QuizMemory:
     """
     The memory that the options ask for.
@@ -135,19 +152,8 @@ def memory_for(learner: str | None, path: Path | None, *, keep: bool) -> QuizMem
     FaultyInputError
         If the learner's name or the file's name cannot be used
     """
-    faults: list[Fault] = []
-    name, file = USUAL_LEARNER, None
-    try:
-        name = learner_name(learner) if learner is not None else USUAL_LEARNER
-    except FaultyInputError as error:
-        faults += [Fault("option --learner", fault.says) for fault in error.faults]
-    try:
-        file = ProgressFile(path) if keep else None
-    except FaultyInputError as error:
-        faults += [Fault("option --progress", fault.says) for fault in error.faults]
-    if faults:
-        raise FaultyInputError(faults)
-    return QuizMemory(name, file)
+    name, file = chosen_progress(learner, path)
+    return QuizMemory(name, file if keep else None)
 
 
 def kept_item(item: Item, material: Material) -> Item:

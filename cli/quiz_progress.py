@@ -9,14 +9,14 @@ from typing import Annotated
 
 import typer
 
-from spotplate.engine.files.progress import ProgressFile, learner_name
+from spotplate.engine.files.progress import ProgressFile
 from spotplate.engine.files.progress_export import check_export, write_export
 from spotplate.kb import Fault, FaultyInputError, printable, shown
 
 from .exit_codes import NOT_SETTLED
 from .json_shape import print_json
 from .options import AsJson, Learner, Plain, ProgressPath
-from .quiz_memory import USUAL_LEARNER, tell
+from .quiz_memory import chosen_progress, tell
 from .views.page import show
 from .views.progress import progress_data, progress_page
 from .views.words import count
@@ -41,7 +41,7 @@ def quiz_progress(
     first. Exit code 0 when that was done, 1 when the deletion was not confirmed, 2 on bad input.
     """
     _check(export, over=over, delete=delete, everybody=everybody, yes=yes)
-    name, file = _opened(learner, progress)
+    name, file = chosen_progress(learner, progress)
     whose = None if everybody else name
     try:
         if export is None and not delete:
@@ -67,23 +67,6 @@ def _check(export: Path | None, *, over: bool, delete: bool, everybody: bool, ye
         raise FaultyInputError(faults)
     if export is not None:
         check_export(export, over=over, where="option --export")
-
-
-def _opened(learner: str | None, progress: Path | None) -> tuple[str, ProgressFile]:
-    """The name and the file that the options give; both are looked at before either is refused."""
-    faults: list[Fault] = []
-    name, file = USUAL_LEARNER, None
-    try:
-        name = learner_name(learner) if learner is not None else USUAL_LEARNER
-    except FaultyInputError as error:
-        faults += [Fault("option --learner", fault.says) for fault in error.faults]
-    try:
-        file = ProgressFile(progress)
-    except FaultyInputError as error:
-        faults += [Fault("option --progress", fault.says) for fault in error.faults]
-    if file is None or faults:
-        raise FaultyInputError(faults)
-    return name, file
 
 
 def _show(file: ProgressFile, learner: str, *, as_json: bool, plain: bool) -> None:

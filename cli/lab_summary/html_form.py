@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from spotplate.cli.templates import filled
 from spotplate.cli.views.words import UNPREPARED, WHO_DECIDES
 
 from .model import OWN_WORDS, PROGRAM, LabSummary
@@ -15,17 +16,9 @@ _SHEET = Path(__file__).parent / "sheet"  # the template and its style sheet
 
 def as_html(summaries: Sequence[LabSummary]) -> str:
     """One document with an article for each vial; on paper every vial begins a page."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # heavy, and only for this
-
-    environment = Environment(
-        loader=FileSystemLoader(_SHEET, encoding="utf-8"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    return environment.get_template("summary.html").render(
+    return filled(
+        _SHEET,
+        "summary.html",
         summaries=summaries,
         program=PROGRAM,
         own_words=OWN_WORDS,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from spotplate.cli.templates import filled
+
 from .model import HOW_SURE, READ_AS, READING, SEEN, WHY, Sheet
 
 _WORDS = {"seen": SEEN, "reading": READING, "read_as": READ_AS, "why": WHY, "how_sure": HOW_SURE}
@@ -12,14 +14,4 @@ _PAGE = Path(__file__).parent / "page"  # the template and its style sheet
 
 def as_html(sheet: Sheet) -> str:
     """The whole page; all text is escaped by the template engine."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # heavy, and only for this
-
-    environment = Environment(
-        loader=FileSystemLoader(_PAGE, encoding="utf-8"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    return environment.get_template("sheet.html").render(sheet=sheet, words=_WORDS)
+    return filled(_PAGE, "sheet.html", sheet=sheet, words=_WORDS)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import json
 import string
 import subprocess
 from pathlib import Path
+from typing import Any
 
 from bench_terminal import BenchTerminal
-from running import PROGRAM, environment_with
+from running import PROGRAM, environment_with, run_once
 
 from spotplate.engine.files.progress import ProgressFile
 from spotplate.engine.quiz.marking import mark
@@ -108,3 +110,15 @@ def piped(
         timeout=120,
         check=False,
     )
+
+
+def token_of(place: int, *quiz: str) -> str:
+    """The token of the question at this place of a quiz asked for as JSON."""
+    return str(json.loads(run_once("quiz", "--json", *quiz).stdout)["questions"][place]["token"])
+
+
+def marked(*arguments: str) -> dict[str, Any]:
+    """What `spotplate mark` says as JSON."""
+    data = json.loads(run_once("mark", "--json", *arguments).stdout)
+    assert isinstance(data, dict)
+    return data

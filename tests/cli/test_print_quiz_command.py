@@ -6,12 +6,12 @@ import functools
 import html
 import itertools
 import re
-from html.parser import HTMLParser
 from pathlib import Path
 
 import msgspec
 import pytest
 from markdown_it import MarkdownIt
+from page_outline import Outline
 from running import DEMO, run, run_once
 
 from spotplate.cli.sheets import Printed, as_html, as_markdown
@@ -248,32 +248,6 @@ def test_certainty_is_scored_by_the_rule_of_brier(sure: str, right: str, wrong: 
 
 
 # --- forms ----------------------------------------------------------------------------------------------
-
-
-class Outline(HTMLParser):
-    """Checks that every element is closed in its turn; collects them with their attributes."""
-
-    VOID = frozenset({"meta", "br", "col"})
-
-    def __init__(self, page: str) -> None:
-        super().__init__()
-        self.open: list[str] = []
-        self.seen: list[tuple[str, dict[str, str | None]]] = []
-        self.feed(page)
-        self.close()
-        assert not self.open
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.seen.append((tag, dict(attrs)))
-        if tag not in self.VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open.pop() == tag
-
-    @property
-    def tags(self) -> list[str]:
-        return [tag for tag, _ in self.seen]
 
 
 def all_pages() -> list[Printed]:

@@ -1,4 +1,4 @@
-"""`spotplate quiz` in a pipe and as JSON: what is asked, marked, kept and told, and what is never given away."""
+"""`spotplate quiz` in a pipe: what is asked, marked, kept and told."""
 
 from __future__ import annotations
 
@@ -6,33 +6,21 @@ import json
 import re
 import subprocess
 from pathlib import Path
-from typing import Any
 
 import pytest
 from bench_terminal import in_one_line
-from quiz_terminal import kept, mixed_up, piped, plain_quiz, questions, quiz_with_a_mix_up, right, wrong
-from running import DEMO, PROGRAM, control_characters, environment_with, run, run_once
+from quiz_terminal import kept, marked, mixed_up, piped, plain_quiz, quiz_with_a_mix_up, right, token_of, wrong
+from running import DEMO, PROGRAM, control_characters, environment_with, run
 
-from spotplate.cli.quiz_memory import kept_item
-from spotplate.datasets import load_substances
-from spotplate.engine.files.sets import read_set
-from spotplate.engine.quiz.asking import asking
 from spotplate.engine.quiz.marking import mark
-from spotplate.engine.quiz.material import set_material, table_material
+from spotplate.engine.quiz.material import table_material
 from spotplate.engine.quiz.practice import Answered
-from spotplate.engine.quiz.question import Kind, Outcome
-from spotplate.kb import load_knowledge
 from spotplate.kb.quiz import load_quiz
 
 SET = str(DEMO / "set.yaml")
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 SEED, ASKED = plain_quiz()
 QUIZ = ("--seed", str(SEED), "--questions", "3", "--kind", "classify")
-
-
-@pytest.fixture
-def progress(tmp_path: Path) -> Path:
-    return tmp_path / "progress.sqlite3"
 
 
 def answers_right(number: int = 3, sure: str = "") -> tuple[str, ...]:
@@ -164,7 +152,7 @@ def test_help_names_every_word(progress: Path) -> None:
 
 
 def test_a_wrong_guess_is_told_the_readings_against_it_in_their_order(progress: Path) -> None:
-    data = marked(token_of(0), wrong(ASKED[0]))
+    data = marked(token_of(0, *QUIZ), wrong(ASKED[0]))
     told = piped(*QUIZ, "--progress", progress, "--plain", lines=(wrong(ASKED[0]), "", "stop")).stdout
     reply = data["reply"]
     assert reply["against"]
@@ -378,170 +366,6 @@ def test_two_quizzes_at_once_lose_nothing(progress: Path) -> None:
         process.stderr.close()
         assert process.wait(120) == 0
     assert [len(kept(progress, f"pupil {number}")) for number in range(2)] == [6, 6]
-
-
-# --- a set -----------------------------------------------------------------------------------------
-
-
-# Also a word for the whole kind, in which sense rules and replies use it of whatever is in a vial.
-EVERYDAY = {"salt"}
-
-
-def names_of_the_set() -> set[str]:
-    """Every name of every substance of the demo set, but for words that everybody uses."""
-    substances = {vial.substance for vial in read_set(Path(SET), load_knowledge()).vials}
-    return {name for item in load_substances() if item.name in substances for name in item.names()} - EVERYDAY
-
-
-def without_mix_ups(said: str) -> str:
-    """What was said but for the words of mix-ups, which name examples of their own, whatever is in a set."""
-    for mix_up in load_quiz().mix_ups.values():
-        answers = [text for answer in mix_up.follow_up.answers for text in (answer.says, answer.why)]
-        for text in (mix_up.says, mix_up.reply, mix_up.follow_up.asks, *answers):
-            said = said.replace(in_one_line(text), "")
-    return said
-
-
-@pytest.mark.parametrize("form", [(), ("--assessment",)], ids=["practice", "assessment"])
-def test_a_quiz_about_a_set_never_names_its_substances(form: tuple[str, ...]) -> None:
-    lines = ("a", "50", "b", "", "c", "", "d", "", "e", "", "", "a", "", "a", "", "b", "", "c", "", "stop")
-    for seed in ("1", "2"):
-        told = piped("--set", SET, *form, "--seed", seed, "--no-memory", "--questions", "8", lines=lines)
-        assert told.returncode == 0, told.stderr
-        said = without_mix_ups(in_one_line(told.stdout)).casefold()
-        for name in names_of_the_set():
-            assert not re.search(rf"(?<![\w(]){re.escape(name.casefold())}(?![\w)])", said), name
-
-
-def test_an_assessment_asks_for_no_class_and_keeps_nothing(progress: Path) -> None:
-    arguments = ("--set", SET, "--assessment", "--seed", "3", "--questions", "4")
-    told = piped(*arguments, "--progress", progress, lines=("a", "", "b", "", "a", "", "b", ""))
-    assert told.returncode == 0
-    assert "Worth practising" not in told.stdout
-    assert "Nothing is kept of this quiz." in told.stdout
-    assert not progress.exists()
-    refused = piped(*arguments, "--kind", "classify", lines=())
-    assert refused.returncode == 2
-    assert "classify" in refused.stderr
-
-
-def test_what_is_kept_of_a_set_tells_no_finer_kind(progress: Path) -> None:
-    lines = ("a", "") * 8
-    piped("--set", SET, "--seed", "3", "--kind", "classify", "--questions", "8", "--progress", progress, lines=lines)
-    assert kept(progress)
-    subtypes = {item.subtype for item in load_substances() if item.subtype}
-    for answer in kept(progress):
-        assert answer.item.subtype == ""
-        assert not any(re.search(rf"\b{re.escape(name)}\b", answer.item.topic) for name in subtypes)
-
-
-def test_what_is_kept_of_a_set_can_be_practised_later() -> None:
-    """Else it would be due for ever."""
-    of_set = set_material(read_set(Path(SET), load_knowledge()))
-    table = table_material()
-    for kind in Kind:
-        askable = {item.key for item in asking(kind).items(table)}
-        for item in asking(kind).items(of_set):
-            assert kept_item(item, of_set).key in askable
-
-
-# --- JSON ------------------------------------------------------------------------------------------
-
-PUBLIC = {"token", "number", "kind", "says", "readings", "options", "difficulty"}
-
-
-def token_of(place: int) -> str:
-    return str(json.loads(run_once("quiz", "--json", *QUIZ).stdout)["questions"][place]["token"])
-
-
-def marked(*arguments: str) -> dict[str, Any]:
-    data = json.loads(run_once("mark", "--json", *arguments).stdout)
-    assert isinstance(data, dict)
-    return data
-
-
-@pytest.mark.parametrize("source", [(), ("--set", SET), ("--set", SET, "--assessment")], ids=["table", "set", "assessment"])
-def test_json_holds_the_public_part_of_every_question_alone(source: tuple[str, ...]) -> None:
-    data = json.loads(run("quiz", "--json", "--seed", "4", "--questions", "12", *source).stdout)
-    assert data.keys() == {"seed", "notes", "questions"}
-    assert data["seed"] == 4
-    assert [question["number"] for question in data["questions"]] == list(range(1, len(data["questions"]) + 1))
-    for question in data["questions"]:
-        assert question.keys() == PUBLIC
-        assert all(option.keys() == {"letter", "says"} for option in question["options"])
-        assert [option["letter"] for option in question["options"]] == list("abcdef"[: len(question["options"])])
-        assert question["difficulty"].keys() == {"number", "level"}
-        assert 0 <= question["difficulty"]["number"] <= 1
-        assert question["difficulty"]["level"] in ("easy", "medium", "hard")
-
-
-def test_json_gives_no_answer_away() -> None:
-    """Nothing in it differs between questions that look the same and have other answers: only what a learner sees is there."""
-    told = run_once("quiz", "--json", *QUIZ).stdout
-    data = json.loads(told)
-    for question, asked in zip(data["questions"], ASKED, strict=True):
-        seen = json.dumps({key: question[key] for key in ("kind", "says", "readings", "options")})
-        assert asked.substance not in seen
-        assert asked.item.key not in told
-        for hidden in (asked.because, asked.decisive, *(option.why for option in asked.options)):
-            assert not hidden or hidden not in told
-
-
-@pytest.mark.parametrize("columns", [60, 80])
-def test_what_makes_a_question_hard_is_told_after_the_answer_since_it_is_a_hint(progress: Path, columns: int) -> None:
-    """“Most of its class show something else” tells whoever knows the class which answer not to give."""
-    hint = "most of its class show something else"
-    quiz = ("--kind", "predict", "--questions", "12", "--seed", "8", "--no-memory")
-    asked = questions(8, 12, Kind.PREDICT)
-    at = next(place for place, question in enumerate(asked) if hint in question.difficulty.parts)
-    before = piped(*quiz, lines=("skip",) * (at + 1), columns=columns).stdout
-    assert f"Question {at + 1} of 12" in before
-    assert hint not in in_one_line(before)
-    assert hint not in run("quiz", "--json", *quiz).stdout
-    after = in_one_line(piped(*quiz, lines=(*["skip"] * at, "a", "", "stop"), columns=columns).stdout)
-    assert re.search(rf"Adds to the difficulty: [^.]*{hint}", after)
-
-
-def test_json_tells_what_made_a_question_hard_with_the_mark() -> None:
-    made = json.loads(run_once("quiz", "--json", "--seed", "2", "--questions", "6", "--kind", "classify", "--set", SET).stdout)
-    marks = [json.loads(run_once("mark", "--json", each["token"], "a", "--set", SET).stdout) for each in made["questions"]]
-    assert any(mark["difficulty_parts"] for mark in marks)
-
-
-def test_tokens_of_questions_on_one_item_have_no_sign_in_common_but_that_of_the_material() -> None:
-    """Else whoever has seen one answer would know the next."""
-    tokens = set()
-    for seed in range(6):
-        data = json.loads(run("quiz", "--json", "--seed", str(seed), "--questions", "1", "--kind", "mix-up").stdout)
-        tokens |= {question["token"] for question in data["questions"]}
-    assert len({token.split("-")[0] for token in tokens}) == len(tokens)
-
-
-def test_json_of_a_quiz_depends_on_the_seed_alone(progress: Path) -> None:
-    piped(*QUIZ, "--progress", progress, lines=(wrong(ASKED[0]), ""))
-    known = run("quiz", "--json", *QUIZ, "--learner", "me", "--progress", str(progress)).stdout
-    assert known == run_once("quiz", "--json", *QUIZ).stdout
-
-
-def test_readme_names_every_field_word_and_kind() -> None:
-    data = marked(token_of(0), wrong(ASKED[0]))
-    fields = {
-        "seed",
-        "notes",
-        "questions",
-        *PUBLIC,
-        "letter",
-        "level",
-        *data,
-        *data["reply"],
-        *data["reply"]["against"][0],
-    }
-    missing = [name for name in fields if f"`{name}`" not in README]
-    assert not missing
-    for word in ("skip", "back", "question", "why", "score", "help", "stop", *Outcome):
-        assert f"`{word}`" in README, word
-    for kind in Kind:
-        assert f"`{kind}`" in README, kind
 
 
 # --- bad and hostile input -------------------------------------------------------------------------

@@ -23,11 +23,6 @@ QUIZ = ("--seed", str(SEED), "--questions", "3", "--kind", "classify")
 SURE = "How sure are you, in %? (Enter to leave it out)"
 
 
-@pytest.fixture
-def progress(tmp_path: Path) -> Path:
-    return tmp_path / "progress.sqlite3"
-
-
 @pytest.mark.parametrize("form", ["without colour", "with colour", "plain"])
 @pytest.mark.parametrize("columns", [60, 80, 120])
 def test_a_whole_quiz_stays_within_the_terminal_and_draws_nothing_over(progress: Path, columns: int, form: str) -> None:

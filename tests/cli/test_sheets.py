@@ -8,11 +8,11 @@ import itertools
 import random
 import re
 from collections.abc import Sequence
-from html.parser import HTMLParser
 
 import msgspec
 import pytest
 from markdown_it import MarkdownIt
+from page_outline import Outline
 from running import DEMO
 
 from spotplate.cli.sheets import Hazards, Printed, Sheet, as_html, as_markdown, sheets_of
@@ -401,38 +401,13 @@ def test_waste_notes_tell_every_substance_where_it_goes() -> None:
 # --- forms -----------------------------------------------------------------------------------------
 
 
-class Wellformed(HTMLParser):
-    """Every element is closed in its turn; collects attributes."""
-
-    VOID = frozenset({"meta", "br", "col"})
-
-    def __init__(self, page: str) -> None:
-        super().__init__()
-        self.open: list[str] = []
-        self.seen: list[tuple[str, dict[str, str | None]]] = []
-        self.feed(page)
-        self.close()
-        assert not self.open
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.seen.append((tag, dict(attrs)))
-        if tag not in self.VOID:
-            self.open.append(tag)
-
-    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.seen.append((tag, dict(attrs)))
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open.pop() == tag
-
-
 def all_sheets(unknowns_set: UnknownsSet = DEMO_SET, **how: object) -> list[Sheet]:
     return [page.sheet for page in printed(unknowns_set, groups=2, seed=1, **how).values()]
 
 
 def test_pages_are_well_formed_and_ask_nothing_of_the_outside() -> None:
     for page in map(as_html, all_sheets()):
-        found = Wellformed(page)
+        found = Outline(page)
         assert not {tag for tag, _ in found.seen} & {
             "script",
             "link",
@@ -478,10 +453,10 @@ ODD = [
 @pytest.mark.parametrize("odd", ODD)
 def test_text_from_people_is_plain_text_in_every_form(odd: str) -> None:
     plain = printed(a_set("sand", "copper", name="N", tests=("look",)), date="D").values()
-    tags = [[tag for tag, _ in Wellformed(as_html(page.sheet)).seen] for page in plain]
+    tags = [[tag for tag, _ in Outline(as_html(page.sheet)).seen] for page in plain]
     noted = msgspec.structs.replace(a_set("sand", "copper", name=odd, tests=("look",)), notes="")
     pages = list(printed(noted, date=odd).values())
-    assert [[tag for tag, _ in Wellformed(as_html(page.sheet)).seen] for page in pages] == tags
+    assert [[tag for tag, _ in Outline(as_html(page.sheet)).seen] for page in pages] == tags
     for page in pages:
         rendered = MarkdownIt("commonmark", {"html": True}).enable("table").render(as_markdown(page.sheet))
         assert not re.search(r"<(script|img|a|b|h1 id)[ >]", rendered)
@@ -494,7 +469,7 @@ def test_notes_with_odd_text_stay_plain_text() -> None:
     noted = msgspec.structs.replace(DEMO_SET, notes="\n".join(ODD))
     key = printed(noted)["key"].sheet
     assert "<script" not in as_html(key)
-    assert [tag for tag, _ in Wellformed(as_html(key)).seen].count("h1") == 1
+    assert [tag for tag, _ in Outline(as_html(key)).seen].count("h1") == 1
     rendered = MarkdownIt("commonmark", {"html": True}).enable("table").render(as_markdown(key))
     assert not re.search(r"<(script|img|a|b)[ >]", rendered)
 
@@ -511,5 +486,5 @@ def test_substances_from_all_over_the_reference_table_can_be_printed() -> None:
     names: Sequence[str] = list(SUBSTANCES)[::5]
     for place in range(0, len(names), 10):
         for page in printed(a_set(*names[place : place + 10], tests=("look", "water test", "dry conductivity test"))).values():
-            Wellformed(as_html(page.sheet))
+            Outline(as_html(page.sheet))
             as_markdown(page.sheet)
