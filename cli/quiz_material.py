@@ -38,7 +38,7 @@ def chosen_material(of_set: Path | None, *, assessment: bool) -> Material:
     """The reference table, or the unknowns set that --set names."""
     if of_set is None:
         if assessment:
-            raise FaultyInputError([Fault("option --assessment", "it keeps the classes of an unknowns set back; name the set with --set.")])
+            raise FaultyInputError([Fault("option --assessment", "it keeps classes of a set back; name the set with --set.")])
         return table_material()
     knowledge = load_knowledge()
     return set_material(hidden_set(of_set, knowledge), assessment=assessment, knowledge=knowledge)
