@@ -125,6 +125,15 @@ def test_no_key_is_shorter_where_all_vials_look_alike(names: list[str], chosen: 
     assert (key.left_over, key.tests, key.minutes) == pytest.approx((left_over, count, minutes))
 
 
+@pytest.mark.xfail(strict=True, reason="the search finds 2.6 tests where 2.4 would do; agar has no hardness in the table")
+def test_no_key_is_shorter_where_a_reading_of_one_vial_is_not_known() -> None:
+    names = ("acetanilide", "aluminium oxide", "zinc carbonate", "adipic acid", "agar")
+    tests, _ = reachable_tests(("look", "water test", "solution conductivity test", "scratch", "litmus test"), KNOWLEDGE)
+    key = make_key(make_set(*names, tests=tests))
+    left_over, count, minutes = shortest_length({name: Fraction(1, len(names)) for name in names}, frozenset(tests), {})
+    assert (key.left_over, key.tests, key.minutes) == pytest.approx((left_over, count, minutes))
+
+
 @settings(max_examples=25, deadline=None)
 @given(names=st.lists(st.sampled_from(SOLIDS), min_size=3, max_size=6, unique=True))
 def test_no_key_is_shorter_where_heating_tests_wait_for_one_another(names: list[str]) -> None:
